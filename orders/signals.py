@@ -1,0 +1,10 @@
+"""The only way up: what the order file tells the apps above it. Each is sent inside the transaction.
+
+`line_changed` and `line_cancelled` carry `line`; `line_collected` carries `line` and `quantity`. All carry `by`.
+"""
+
+from django.dispatch import Signal
+
+line_changed = Signal()
+line_cancelled = Signal()
+line_collected = Signal()

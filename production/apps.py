@@ -1,0 +1,9 @@
+from django.apps import AppConfig
+
+
+class ProductionConfig(AppConfig):
+    name = "production"
+    verbose_name = "Production"
+
+    def ready(self) -> None:
+        from . import receivers  # noqa: F401

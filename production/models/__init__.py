@@ -1,0 +1,28 @@
+"""The tables of growing: places and hands, protocols, what grows, and the work that is to do."""
+
+from .growing import Allocation, Batch, Part, SeedLot, Sowing, Stay
+from .places import ClosedDay, Person, PersonAbsence, Place, PlaceKind, PlaceOpening, PlaceTemperature, Skill
+from .protocols import Protocol, ProtocolStage, StageWork
+from .work import Count, Work
+
+__all__ = [
+    "Allocation",
+    "Batch",
+    "ClosedDay",
+    "Count",
+    "Part",
+    "Person",
+    "PersonAbsence",
+    "Place",
+    "PlaceKind",
+    "PlaceOpening",
+    "PlaceTemperature",
+    "Protocol",
+    "ProtocolStage",
+    "SeedLot",
+    "Skill",
+    "Sowing",
+    "StageWork",
+    "Stay",
+    "Work",
+]
