@@ -47,6 +47,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
+    "django.forms",  # so that form widgets are found among the site's templates
     "django_htmx",
     "template_partials",
     "csp",
@@ -73,6 +74,9 @@ MIDDLEWARE = [
     "orders.middleware.NurseryMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
+
+# Forms, fields and their errors are drawn by templates/_parts.
+FORM_RENDERER = "config.renderer.HouseRenderer"
 
 ROOT_URLCONF = "config.urls"
 WSGI_APPLICATION = "config.wsgi.application"
