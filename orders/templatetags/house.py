@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django import template
@@ -19,7 +19,7 @@ register = template.Library()
 def way_to(context: template.Context, name: str, word: str, *args: Any) -> SafeString | str:
     """A link of a navigation, marked when we stand in it; nothing when no page of that name is there.
 
-    We stand in it when the page sets `section` (or `shelf`) to the name, or when the address begins with the link's.
+    We stand in it when the page sets `section` (or `shelf`) to the name, or when its address begins ours.
     """
     try:
         url = reverse(name, args=args)
@@ -57,8 +57,8 @@ def near_day(value: date | None, today: date | None) -> str:
     """'today', 'tomorrow', 'yesterday', else as `day`."""
     if value is None or today is None:
         return day(value)
-    words = {today: _("today"), today + timedelta(days=1): _("tomorrow"), today - timedelta(days=1): _("yesterday")}
-    return words.get(value) or day(value, today)
+    words = {0: _("today"), 1: _("tomorrow"), -1: _("yesterday")}
+    return words.get((value - today).days) or day(value, today)
 
 
 @register.filter

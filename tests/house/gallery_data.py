@@ -25,9 +25,11 @@ class LineForm(forms.Form):
 class PlaceForm(forms.Form):
     name = forms.CharField(max_length=12)
     positions = forms.IntegerField(min_value=1, help_text="Trays that stand in it at once.")
-    kind = forms.ChoiceField(widget=forms.RadioSelect, choices=[("healing", "Healing"), ("bench", "Bench"), ("cold", "Cold")])
+    kind = forms.ChoiceField(widget=forms.RadioSelect, choices=[("healing", "Healing"), ("bench", "Bench")])
     stages = forms.MultipleChoiceField(
-        widget=forms.CheckboxSelectMultiple, required=False, choices=[("germination", "Germination"), ("hardening", "Hardening")]
+        widget=forms.CheckboxSelectMultiple,
+        required=False,
+        choices=[("germination", "Germination"), ("hardening", "Hardening")],
     )
     heated = forms.BooleanField(required=False, label="Heated at night")
     notes = forms.CharField(widget=forms.Textarea, required=False)
@@ -39,8 +41,9 @@ class PlaceForm(forms.Form):
 def context() -> dict:
     states = ["asked", "held", "confirmed", "growing", "ready", "collected", "let_go", "cancelled", "late"]
     money = ["to_bill", "to_bill", "billed", "paid_in_part", "paid", "overdue", "paid", "paid", "billed"]
+    pickup = date(2026, 4, 16)
     rows = [
-        {"code": 27 + n, "customer": "Dunmore Glasshouse", "pickup": date(2026, 4, 16), "plants": 40 * n + 60, "state": s, "money": m}
+        {"code": 27 + n, "customer": "Dunmore Glasshouse", "pickup": pickup, "plants": 60, "state": s, "money": m}
         for n, (s, m) in enumerate(zip(states, money, strict=True))
     ]
     return {
@@ -48,9 +51,9 @@ def context() -> dict:
         "user": {"is_authenticated": True, "get_username": "ines"},
         "mailbox_shown": True,
         "form": CustomerForm(initial={"customer": "Dunmore Glasshouse"}),
-        "line": LineForm(initial={"scion": "Tallis Red", "rootstock": "Kelder", "plants": 150, "pickup": date(2026, 5, 20)}),
+        "line": LineForm(initial={"scion": "Tallis Red", "rootstock": "Kelder", "plants": 150, "pickup": pickup}),
         "wrong": PlaceForm(MultiValueDict({"name": ["Healing chamber"], "positions": ["0"], "kind": ["healing"]})),
         "rows": rows,
         "weeks": range(8, 34),
-        "shelves": ["Places", "Hands", "Calendar", "Crops", "Varieties", "Protocols", "Lots", "Prices", "People", "Papers and letters"],
+        "shelves": "Places Hands Calendar Crops Varieties Protocols Lots Prices People Papers".split(),
     }
