@@ -55,5 +55,5 @@ def context() -> dict:
         "wrong": PlaceForm(MultiValueDict({"name": ["Healing chamber"], "positions": ["0"], "kind": ["healing"]})),
         "rows": rows,
         "weeks": range(8, 34),
-        "shelves": "Places Hands Calendar Crops Varieties Protocols Lots Prices People Papers".split(),
+        "shelves": ["Places", "Hands", "Calendar", "Crops", "Varieties", "Protocols", "Lots", "Prices"],
     }
