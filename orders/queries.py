@@ -1,0 +1,63 @@
+"""Reads of the order file."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Count, Min, Q, QuerySet
+
+from . import states
+from .models import Customer, Order, OrderLine, Variety
+
+
+def orders() -> QuerySet[Order]:
+    """Orders with all that a list of them shows."""
+    lines = OrderLine.objects.select_related("scion", "rootstock", "container")
+    from django.db.models import Prefetch
+
+    return Order.objects.select_related("customer").prefetch_related(Prefetch("lines", queryset=lines))
+
+
+def find_orders(*, words: str = "", state: str = "") -> QuerySet[Order]:
+    """Orders whose code, customer or varieties contain the words, and of which a line is in `state`."""
+    found = orders().annotate(next_pickup=Min("lines__pickup_asked"))
+    for word in words.split():
+        found = found.filter(
+            Q(code__iexact=word)
+            | Q(customer__name__icontains=word)
+            | Q(lines__scion__name__icontains=word)
+            | Q(lines__rootstock__name__icontains=word)
+        )
+    if state:
+        found = found.filter(lines__state=state)
+    return found.distinct()
+
+
+def state_counts() -> dict[str, int]:
+    """How many lines are in each state."""
+    rows = OrderLine.objects.values_list("state").annotate(n=Count("id")).order_by()
+    return {state: dict(rows).get(state, 0) for state in states.STATES}
+
+
+def customers_like(words: str, most: int = 8) -> QuerySet[Customer]:
+    return Customer.objects.filter(name__icontains=words.strip())[:most]
+
+
+def varieties_for(role: str) -> QuerySet[Variety]:
+    """Varieties in use that may be a scion or a rootstock."""
+    return Variety.objects.filter(active=True, role__in=(role, Variety.Role.BOTH)).select_related("crop")
+
+
+def order_by_code(code: str) -> Order:
+    """One order with its lines; raises Order.DoesNotExist."""
+    return orders().get(code=code)
+
+
+def summary(order: Order) -> dict[str, Any]:
+    """Totals of one order over the lines that count."""
+    counting = [line for line in order.lines.all() if line.state not in (states.LET_GO, states.CANCELLED)]
+    return {
+        "plants": sum(line.quantity for line in counting if line.kind != OrderLine.Kind.ROOM),
+        "ready": sum(line.ready_quantity for line in counting),
+        "collected": sum(line.collected_quantity for line in counting),
+    }

@@ -1,0 +1,371 @@
+"""What is done to orders. Each service takes keywords and `by`, runs in one transaction and records history."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from . import history, states
+from .models import CodeSeries, Crop, Customer, Nursery, Order, OrderLine, User, Variety
+from .models.orders import MOST_PLANTS
+from .prices import price_for
+from .refusals import ManyRefused, Refused
+from .signals import line_cancelled, line_changed, line_collected
+
+MOST_LATITUDE = 60  # days
+FARTHEST_PICKUP = 800  # days ahead
+
+
+def find_or_make_customer(*, name: str, by: User | None, email: str = "", phone: str = "") -> Customer:
+    """The customer of that name, or a new one with that address."""
+    name = " ".join(name.split())
+    if not name:
+        raise Refused(_("No customer is named."), mend=_("Write the customer's name."), field="customer")
+    with transaction.atomic():
+        customer, made = Customer.objects.get_or_create(name=name, defaults={"email": email, "phone": phone})
+        if made:
+            history.record(by=by, what="customer made", subject=customer, text=_("Customer entered"))
+    return customer
+
+
+def make_variety(*, crop: Crop, name: str, role: str, by: User | None) -> Variety:
+    """A new variety with its crop's starting values, as the order line makes it."""
+    name = " ".join(name.split())
+    if not name:
+        raise Refused(_("The variety has no name."), mend=_("Write its name."), field="variety")
+    with transaction.atomic():
+        variety = Variety.from_crop(crop, name, role)
+        if Variety.objects.filter(crop=crop, name__iexact=name).exists():
+            raise Refused(
+                _("%(crop)s has a variety %(name)s already.") % {"crop": crop, "name": name},
+                mend=_("Choose it from the list."),
+                field="variety",
+            )
+        variety.save()
+        history.record(by=by, what="variety made", subject=variety, text=_("Made with the values of its crop"))
+    return variety
+
+
+def faults_of(line: OrderLine, *, today: date) -> list[Refused]:
+    """Everything wrong with a line in itself, whatever the nursery is doing; [] when it can be planned."""
+    faults = list(_quantity_faults(line))
+    faults += _variety_faults(line)
+    faults += _day_faults(line, today)
+    return faults
+
+
+def _quantity_faults(line: OrderLine) -> list[Refused]:
+    if not line.quantity or line.quantity < 1:
+        return [Refused(_("The quantity is zero or less."), mend=_("Write how many plants."), field="quantity")]
+    if line.quantity > MOST_PLANTS:
+        return [
+            Refused(
+                _("%(n)s plants are more than any season could hold.") % {"n": line.quantity},
+                mend=_("Check the number; the most is %(most)s.") % {"most": MOST_PLANTS},
+                field="quantity",
+            )
+        ]
+    return []
+
+
+def _variety_faults(line: OrderLine) -> list[Refused]:
+    if line.kind == OrderLine.Kind.ROOM:
+        faults = []
+        if not line.room_place_kind:
+            faults.append(Refused(_("No kind of place is named."), mend=_("Choose one."), field="room_place_kind"))
+        if not line.room_nights:
+            faults.append(Refused(_("No nights are named."), mend=_("Write how many."), field="room_nights"))
+        return faults
+    if line.scion is None:
+        return [Refused(_("No variety is named."), mend=_("Choose or make one."), field="scion")]
+    if line.kind == OrderLine.Kind.PLAIN:
+        return []
+    return _graft_faults(line.scion, line.rootstock)
+
+
+def _graft_faults(scion: Variety, rootstock: Variety | None) -> list[Refused]:
+    faults = []
+    if rootstock is None:
+        return [Refused(_("No rootstock is named."), mend=_("Choose or make one."), field="rootstock")]
+    if not scion.may_be_scion:
+        faults.append(
+            Refused(
+                _("%(name)s is kept as a rootstock, not as a scion.") % {"name": scion},
+                mend=_("Choose a scion, or change what %(name)s is used as.") % {"name": scion},
+                field="scion",
+            )
+        )
+    if not rootstock.may_be_rootstock:
+        faults.append(
+            Refused(
+                _("%(name)s is kept as a scion, not as a rootstock.") % {"name": rootstock},
+                mend=_("Choose a rootstock, or change what %(name)s is used as.") % {"name": rootstock},
+                field="rootstock",
+            )
+        )
+    allowed = scion.crop.rootstock_crops.all()
+    if rootstock.crop != scion.crop and rootstock.crop not in allowed:
+        faults.append(
+            Refused(
+                _("%(crop)s is not grafted on %(root)s here.") % {"crop": scion.crop, "root": rootstock.crop},
+                mend=_("Choose another rootstock, or add %(root)s to the rootstocks of %(crop)s.")
+                % {"crop": scion.crop, "root": rootstock.crop},
+                field="rootstock",
+            )
+        )
+    return faults
+
+
+def _day_faults(line: OrderLine, today: date) -> list[Refused]:
+    faults = []
+    if line.pickup_asked < today:
+        faults.append(
+            Refused(_("The pickup lies in the past."), mend=_("Choose a day from today on."), field="pickup_asked")
+        )
+    elif line.pickup_asked > today + timedelta(days=FARTHEST_PICKUP):
+        faults.append(
+            Refused(
+                _("The pickup lies more than two years ahead."), mend=_("Check the year."), field="pickup_asked"
+            )
+        )
+    for field in ("earlier", "later"):
+        if getattr(line, field) > MOST_LATITUDE:
+            faults.append(
+                Refused(
+                    _("More than %(n)s days of latitude.") % {"n": MOST_LATITUDE},
+                    mend=_("Choose another pickup instead."),
+                    field=field,
+                )
+            )
+    return faults
+
+
+def take_order(
+    *,
+    customer: Customer | None,
+    lines: Sequence[OrderLine],
+    by: User | None,
+    today: date,
+    own_crop: bool = False,
+    notes: str = "",
+    submit_key: uuid.UUID | None = None,
+) -> Order:
+    """Store an order with its lines as asked; it takes no room yet. The same submit_key gives the same order.
+
+    `lines` are unsaved OrderLines without order and number; a price of zero is filled from the price list.
+    """
+    _check_order(customer, lines, own_crop, today)
+    key = submit_key or uuid.uuid4()
+    nursery = Nursery.current()
+    try:
+        with transaction.atomic():
+            earlier = Order.objects.filter(submit_key=key).first()
+            if earlier:
+                return earlier
+            order = Order.objects.create(
+                code=str(CodeSeries.take("order")),
+                customer=customer,
+                own_crop=own_crop,
+                notes=notes,
+                taken_on=today,
+                taken_by=by,
+                deposit_percent=Decimal(0) if own_crop else nursery.deposit_percent,
+                submit_key=key,
+            )
+            for number, line in enumerate(lines, start=1):
+                _add(order, number, line, nursery)
+            history.record(by=by, what="order taken", subject=order, text=_("Order taken"))
+            return order
+    except IntegrityError:
+        # The same submit arrived twice at once; the other one won.
+        return Order.objects.get(submit_key=key)
+
+
+def _check_order(customer: Customer | None, lines: Sequence[OrderLine], own_crop: bool, today: date) -> None:
+    refusals = []
+    if customer is None and not own_crop:
+        refusals.append(Refused(_("No customer is named."), mend=_("Find or make one."), field="customer"))
+    if not lines:
+        refusals.append(Refused(_("The order has no line."), mend=_("Add at least one."), field="lines"))
+    for number, line in enumerate(lines):
+        for fault in faults_of(line, today=today):
+            refusals.append(Refused(fault.reason, mend=fault.mend, field=f"lines.{number}.{fault.field}"))
+    if refusals:
+        raise ManyRefused(refusals)
+
+
+def _add(order: Order, number: int, line: OrderLine, nursery: Nursery) -> None:
+    line.order = order
+    line.number = number
+    if order.own_crop:
+        line.unit_price = Decimal(0)
+    elif not line.unit_price:
+        line.unit_price = price_for(line)
+    line.tax_rate = Decimal(0) if order.own_crop else (line.tax_rate or nursery.tax_rate)
+    line.save()
+
+
+def locked(line: OrderLine) -> OrderLine:
+    """The line's row, fresh and locked until the transaction ends."""
+    return OrderLine.objects.select_for_update().get(pk=line.pk)
+
+
+def _move(line: OrderLine, wanted: str, *, by: User | None, what: str, text: str, **changes: object) -> OrderLine:
+    """Check and make one move of a line's state, with its history, and copy the result back to `line`."""
+    row = locked(line)
+    states.check_move(row.state, wanted)
+    row.state = wanted
+    for field, value in changes.items():
+        setattr(row, field, value)
+    row.save()
+    for field in ("state", *changes):
+        setattr(line, field, getattr(row, field))
+    history.record(by=by, what=what, subject=row.order, text=text, line=row.number)
+    return row
+
+
+@transaction.atomic
+def mark_confirmed(*, line: OrderLine, pickup: date, by: User | None, reason: str = "") -> None:
+    """The promise is given. Called by production, in the transaction that takes the room."""
+    text = _("Line %(n)s confirmed for %(day)s") % {"n": line.number, "day": _day(pickup)}
+    if reason:
+        text += " " + _("over a conflict: %(why)s") % {"why": reason}
+    _move(
+        line,
+        states.CONFIRMED,
+        by=by,
+        what="line confirmed",
+        text=text,
+        pickup=pickup,
+        hold_until=None,
+        confirmed_at=timezone.now(),
+    )
+
+
+@transaction.atomic
+def mark_growing(*, line: OrderLine, by: User | None) -> None:
+    """The first seed of the line is sown; a line that grows already stays as it is."""
+    row = locked(line)
+    if row.state == states.CONFIRMED:
+        _move(line, states.GROWING, by=by, what="line growing", text=_("Line %(n)s is sown") % {"n": row.number})
+
+
+@transaction.atomic
+def mark_ready(*, line: OrderLine, quantity: int, by: User | None) -> None:
+    """So many plants of the line are ready in all (not in addition)."""
+    row = locked(line)
+    if quantity < row.collected_quantity:
+        raise Refused(
+            _("%(n)s plants were collected already.") % {"n": row.collected_quantity},
+            mend=_("Count those too."),
+            field="quantity",
+        )
+    text = _("%(ready)s of %(asked)s plants of line %(n)s are ready") % {
+        "ready": quantity,
+        "asked": row.quantity,
+        "n": row.number,
+    }
+    if row.state == states.READY:
+        row.ready_quantity = line.ready_quantity = quantity
+        row.save(update_fields=["ready_quantity"])
+        history.record(by=by, what="line ready", subject=row.order, text=text, line=row.number)
+    else:
+        _move(line, states.READY, by=by, what="line ready", text=text, ready_quantity=quantity)
+
+
+@transaction.atomic
+def mark_collected(*, line: OrderLine, quantity: int, by: User | None, close: bool = False, why: str = "") -> None:
+    """So many plants were handed over now. The line ends when none are outstanding, or when `close` is asked.
+
+    Raises Refused when more are handed over than are ready and still here.
+    """
+    row = locked(line)
+    if quantity > row.outstanding:
+        raise Refused(
+            _("Only %(n)s plants are ready and still here.") % {"n": row.outstanding},
+            mend=_("Hand over that many at the most, or count again what is ready."),
+            field="quantity",
+        )
+    if quantity < 1 and not close:
+        raise Refused(_("The quantity is zero or less."), mend=_("Write how many were taken."), field="quantity")
+    states.check_move(row.state, states.COLLECTED)
+    collected = row.collected_quantity + quantity
+    whole = collected >= row.quantity
+    text = _("%(n)s plants of line %(line)s handed over") % {"n": quantity, "line": row.number}
+    if whole or close:
+        _move(
+            line,
+            states.COLLECTED,
+            by=by,
+            what="line collected",
+            text=text,
+            collected_quantity=collected,
+            ended_reason=why,
+        )
+    else:
+        row.collected_quantity = line.collected_quantity = collected
+        row.save(update_fields=["collected_quantity"])
+        history.record(by=by, what="plants handed over", subject=row.order, text=text, line=row.number)
+    line_collected.send(sender=OrderLine, line=line, quantity=quantity, by=by)
+
+
+@transaction.atomic
+def let_go(*, line: OrderLine, by: User | None, why: str = "") -> None:
+    """A line that was only asked for or held is let go."""
+    _move(
+        line,
+        states.LET_GO,
+        by=by,
+        what="line let go",
+        text=_("Line %(n)s let go") % {"n": line.number},
+        ended_reason=why,
+        hold_until=None,
+    )
+    line_cancelled.send(sender=OrderLine, line=line, by=by)
+
+
+@transaction.atomic
+def cancel(*, line: OrderLine, by: User | None, why: str) -> None:
+    """A promised line is cancelled: its room is free again; what was collected stays billed."""
+    if not why.strip():
+        raise Refused(_("No reason is given."), mend=_("Say why the line is cancelled."), field="why")
+    _move(
+        line,
+        states.CANCELLED,
+        by=by,
+        what="line cancelled",
+        text=_("Line %(n)s cancelled: %(why)s") % {"n": line.number, "why": why},
+        ended_reason=why,
+    )
+    line_cancelled.send(sender=OrderLine, line=line, by=by)
+
+
+@transaction.atomic
+def move_pickup(*, line: OrderLine, pickup: date, by: User | None, why: str = "") -> None:
+    """Another day is promised. Called by production, in the transaction that moves the room."""
+    row = locked(line)
+    before = row.pickup
+    row.pickup = line.pickup = pickup
+    row.save(update_fields=["pickup"])
+    history.record(
+        by=by,
+        what="pickup moved",
+        subject=row.order,
+        text=_("Pickup of line %(n)s moved from %(before)s to %(after)s")
+        % {"n": row.number, "before": _day(before) if before else "–", "after": _day(pickup)},
+        line=row.number,
+        why=why,
+    )
+    line_changed.send(sender=OrderLine, line=line, by=by)
+
+
+def _day(day: date) -> str:
+    from django.utils.formats import date_format
+
+    return date_format(day, "D j F Y")

@@ -1,0 +1,562 @@
+"""The one file that knows both tables and terms: rows in, terms out; a plan in, rows out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, timedelta
+from typing import cast
+
+from django.db.models import Prefetch, QuerySet
+
+from orders import states
+from orders.models import CodeSeries, Container, Nursery, OrderLine, Variety
+
+from .models import (
+    Allocation,
+    Batch,
+    ClosedDay,
+    Count,
+    Part,
+    Person,
+    Place,
+    Protocol,
+    ProtocolStage,
+    SeedLot,
+    Sowing,
+    StageWork,
+    Stay,
+    Work,
+)
+from .planning import terms
+
+LIVING = (Part.State.PLANNED, Part.State.ALIVE, Part.State.READY)
+OWN_CROP_WEIGHT = 0.2  # the lowest weight in levelling
+
+
+# --- the nursery as terms ----------------------------------------------------------------------------------
+
+
+def season_of(today: date, *, nursery: Nursery | None = None) -> terms.Season:
+    """All that a promise is judged against on `today`, in a handful of queries."""
+    nursery = nursery or Nursery.current()
+    return terms.Season(
+        today=today,
+        calendar=calendar_of(nursery),
+        places=places(),
+        people=people(),
+        room=tuple(room_claims(today)),
+        hands=tuple(hands_claims(today)),
+        prices=terms.Prices(hour=float(nursery.hour_price), metre_week=float(nursery.metre_week_price)),
+    )
+
+
+def calendar_of(nursery: Nursery) -> terms.Calendar:
+    return terms.Calendar(
+        open_weekdays=frozenset(nursery.open_weekdays),
+        closed=frozenset(ClosedDay.objects.values_list("day", flat=True)),
+    )
+
+
+def places() -> tuple[terms.Place, ...]:
+    rows = Place.objects.filter(active=True).prefetch_related("openings", "temperatures")
+    return tuple(place_of(row) for row in rows)
+
+
+def place_of(row: Place) -> terms.Place:
+    return terms.Place(
+        key=str(row.pk),
+        name=row.name,
+        kinds=frozenset(row.kinds),
+        measure="positions" if row.measure == Place.Measure.POSITIONS else "area",
+        capacity=row.capacity,
+        warmth=terms.Warmth(
+            usual=row.temperature,
+            spells=tuple((terms.Span(s.first, s.last), s.degrees) for s in row.temperatures.all()),
+        ),
+        open_spans=tuple(terms.Span(o.first, o.last) for o in row.openings.all()),
+    )
+
+
+def people() -> tuple[terms.Person, ...]:
+    rows = Person.objects.filter(active=True).prefetch_related("skills", "absences")
+    return tuple(
+        terms.Person(
+            key=str(row.pk),
+            name=row.name,
+            skills=frozenset(skill.name for skill in row.skills.all()),
+            hours=cast("tuple[float, float, float, float, float, float, float]", tuple(map(float, row.hours))),
+            care_hours=float(row.care_hours),
+            away=tuple(terms.Span(a.first, a.last) for a in row.absences.all()),
+        )
+        for row in rows
+    )
+
+
+def container_of(row: Container) -> terms.Container:
+    return terms.Container(
+        key=str(row.pk), name=row.name, plants=row.plants, positions=row.positions, area=row.area
+    )
+
+
+# --- what is taken already ---------------------------------------------------------------------------------
+
+
+def _owned_parts() -> Prefetch:
+    return Prefetch(
+        "part__allocations", queryset=Allocation.objects.select_related("line__order").order_by("line_id")
+    )
+
+
+def owner_of(part: Part) -> str:
+    """Who a claim belongs to: the first line that the part is for, or the part itself while nobody ordered it."""
+    for allocation in part.allocations.all():
+        return f"line:{allocation.line_id}"
+    return f"part:{part.pk}"
+
+
+def label_of(part: Part) -> str:
+    for allocation in part.allocations.all():
+        line = allocation.line
+        return str(line) if line.number > 1 else str(line.order)
+    return str(part.batch)
+
+
+def room_claims(today: date) -> Iterable[terms.RoomClaim]:
+    """Every night from today on that something stands, or will stand, somewhere.
+
+    Plants that should have moved on but were not recorded as gone still take the coming night.
+    """
+    rows = Stay.objects.filter(part__state__in=LIVING, left=False).select_related("part__batch", "place")
+    labels: dict[int, tuple[str, str]] = {}
+    for row in rows.prefetch_related(_owned_parts()):
+        nights = row.nights
+        if row.entered and row.leaves <= today:
+            nights = (today - row.first).days + 1
+        if row.first + timedelta(days=nights) <= today:
+            continue
+        if row.part_id not in labels:
+            labels[row.part_id] = (owner_of(row.part), label_of(row.part))
+        owner, label = labels[row.part_id]
+        yield terms.RoomClaim(
+            owner=owner, label=label, place=str(row.place_id), first=row.first, nights=nights, load=row.load
+        )
+
+
+def hands_claims(today: date) -> Iterable[terms.HandsClaim]:
+    """The hours of all work that is still to do; what is overdue is work of today."""
+    rows = Work.objects.filter(state=Work.State.PLANNED, part__state__in=LIVING).select_related("part__batch")
+    labels: dict[int, tuple[str, str]] = {}
+    for row in rows.prefetch_related(_owned_parts()):
+        if row.part_id not in labels:
+            labels[row.part_id] = (owner_of(row.part), label_of(row.part))
+        owner, label = labels[row.part_id]
+        yield terms.HandsClaim(
+            owner=owner, label=label, day=max(row.day, today), hours=_hours(row.hours), care=row.care
+        )
+
+
+def _hours(pairs: Sequence[Sequence[object]]) -> tuple[tuple[str, float], ...]:
+    return tuple((str(skill), float(cast("float", hours))) for skill, hours in pairs)
+
+
+# --- protocols and varieties as terms -----------------------------------------------------------------------
+
+
+def current_protocol(line: OrderLine) -> Protocol | None:
+    """The protocol a new line of this crop and method is planned with."""
+    if line.scion is None:
+        return None
+    method = "plain" if line.kind == OrderLine.Kind.PLAIN else line.method
+    return protocols().filter(crop=line.scion.crop_id, method=method, current=True).first()
+
+
+def protocols() -> QuerySet[Protocol]:
+    works = StageWork.objects.select_related("skill", "helper_skill")
+    stages = ProtocolStage.objects.select_related("container").prefetch_related(Prefetch("works", queryset=works))
+    return Protocol.objects.select_related("crop").prefetch_related(Prefetch("stages", queryset=stages))
+
+
+def recipe_of(protocol: Protocol) -> terms.Recipe:
+    tracks: dict[str, list[terms.Stage]] = {track: [] for track in ProtocolStage.Track.values}
+    for stage in sorted(protocol.stages.all(), key=lambda stage: stage.order):
+        tracks[stage.track].append(_stage_of(stage))
+    return terms.Recipe(
+        key=str(protocol.pk),
+        name=str(protocol),
+        method=protocol.method,
+        rootstock=tuple(tracks["rootstock"]),
+        scion=tuple(tracks["scion"]),
+        union=tuple(tracks["union"]),
+        plain=tuple(tracks["plain"]),
+        topping=terms.Nights(protocol.topping_shortest, protocol.topping_usual, protocol.topping_longest),
+        topped_room=protocol.topped_room,
+        take=terms.Rate(protocol.take_share, protocol.take_weight),
+        kept=terms.Rate(protocol.kept_share, protocol.kept_weight),
+        keeping=protocol.keeping_nights,
+        parts_share_trays=protocol.parts_share_trays,
+    )
+
+
+def _stage_of(row: ProtocolStage) -> terms.Stage:
+    return terms.Stage(
+        key=row.key,
+        kind=row.kind,
+        name=row.name,
+        place_kinds=tuple(row.place_kinds),
+        container=container_of(row.container) if row.container else None,
+        nights=terms.Nights(row.shortest, row.usual, row.longest),
+        works=tuple(_work_rule(work) for work in sorted(row.works.all(), key=lambda work: work.order)),
+    )
+
+
+def _work_rule(row: StageWork) -> terms.WorkRule:
+    hands = [(row.skill.name, row.per_hour)]
+    if row.helper_skill:
+        hands.append((row.helper_skill.name, row.per_hour))
+    return terms.WorkRule(
+        kind=row.kind,
+        hands=tuple(hands),
+        part=cast("terms.PartOfDay", row.part),
+        after=row.after,
+        at_end=row.at_end,
+        care=row.care,
+        note=row.note,
+    )
+
+
+def material_of(variety: Variety, *, lot: SeedLot | None, seed_on_hand: date | None) -> terms.Material:
+    """A variety as one line uses it; the test of its lot sharpens the share that emerges."""
+    return terms.Material(
+        key=str(variety.pk),
+        name=variety.name,
+        clock=terms.Clock(
+            emergence_sum=variety.emergence_sum,
+            emergence_base=variety.emergence_base,
+            emergence_ceiling=variety.emergence_ceiling,
+            growth_base=variety.growth_base,
+            growth_ceiling=variety.growth_ceiling,
+            graftable_first=variety.graftable_first,
+            graftable_aim=variety.graftable_aim,
+            graftable_last=variety.graftable_last,
+        ),
+        emerged=_emerged(variety, lot),
+        usable=terms.Rate(variety.usable_share, variety.evidence_weight),
+        seed_on_hand=seed_on_hand,
+    )
+
+
+def _emerged(variety: Variety, lot: SeedLot | None) -> terms.Rate:
+    """The Beta of the variety, updated with the germination test of the lot (conjugate: counts add up)."""
+    mean, weight = variety.emerged_share, variety.evidence_weight
+    if lot is None or not lot.tested_seeds or lot.germinated_seeds is None:
+        return terms.Rate(mean, weight)
+    total = weight + lot.tested_seeds
+    return terms.Rate((mean * weight + lot.germinated_seeds) / total, total)
+
+
+def lot_for(variety: Variety, line: OrderLine, whose: str) -> SeedLot | None:
+    """The lot that a line's sowing would take: in hand before expected, the oldest first."""
+    lots = SeedLot.objects.filter(variety=variety, used_up=False)
+    if whose == OrderLine.Seed.CUSTOMERS:
+        lots = lots.filter(customer__isnull=False, customer=line.order.customer_id if line.order_id else None)
+    else:
+        lots = lots.filter(customer__isnull=True)
+    ordered = sorted(lots, key=lambda lot: (lot.received_on is None, lot.received_on or lot.expected_on, lot.pk))
+    return ordered[0] if ordered else None
+
+
+def _seed_day(lot: SeedLot | None, expected: date | None) -> date | None:
+    """The day from which the seed can be sown; None when nothing holds it back."""
+    if lot is not None and lot.received_on is not None:
+        return None
+    return expected or (lot.expected_on if lot else None)
+
+
+def wish_of(
+    line: OrderLine,
+    *,
+    nursery: Nursery,
+    protocol: Protocol | None = None,
+    pickup: date | None = None,
+    quantity: int | None = None,
+    key: str = "",
+) -> terms.Wish:
+    """A line, saved or not, as the planner sees it. `pickup` and `quantity` stand in for the line's own."""
+    return terms.Wish(
+        key=key or f"line:{line.pk}",
+        label=str(line) if line.order_id else key,
+        kind=cast("terms.LineKind", line.kind),
+        quantity=quantity if quantity is not None else line.quantity,
+        pickup=pickup or line.pickup or line.pickup_asked,
+        earlier=line.earlier,
+        later=line.later,
+        collection=max(line.collection_days, 1),
+        leaders=1 if line.leaders == OrderLine.Leaders.ONE else 2,
+        topped=line.topped,
+        recipe=recipe_of(protocol) if protocol else None,
+        rootstock=_side(line, line.rootstock, line.rootstock_seed, line.rootstock_seed_expected),
+        scion=_side(line, line.scion, line.scion_seed, line.scion_seed_expected),
+        container=container_of(line.container),
+        room=_room_wish(line),
+        level=nursery.service_level,
+        weight=OWN_CROP_WEIGHT if line.order_id and line.order.own_crop else 1.0,
+    )
+
+
+def _side(line: OrderLine, variety: Variety | None, whose: str, expected: date | None) -> terms.Material | None:
+    if variety is None:
+        return None
+    lot = lot_for(variety, line, whose)
+    return material_of(variety, lot=lot, seed_on_hand=_seed_day(lot, expected))
+
+
+def _room_wish(line: OrderLine) -> terms.RoomWish | None:
+    if line.kind != OrderLine.Kind.ROOM:
+        return None
+    return terms.RoomWish(
+        place_kind=line.room_place_kind,
+        container=container_of(line.container),
+        containers=line.quantity,
+        nights=line.room_nights or 1,
+    )
+
+
+# --- plans into rows -----------------------------------------------------------------------------------------
+
+
+def store_line(line: OrderLine, plan: terms.LinePlan, protocol: Protocol | None) -> Batch:
+    """Write a whole plan as a batch with its parts, allocated to the line."""
+    batch = Batch.objects.create(
+        code=f"B{CodeSeries.take('batch')}",
+        kind=line.kind,
+        scion=line.scion,
+        rootstock=line.rootstock if line.kind == OrderLine.Kind.GRAFTED else None,
+        method=line.method if line.kind == OrderLine.Kind.GRAFTED else "plain",
+        protocol=protocol,
+    )
+    for part_plan in plan.parts:
+        part = Part.objects.create(
+            batch=batch,
+            number=part_plan.number,
+            plants=part_plan.plants,
+            container=line.container,
+            topped=line.topped,
+            pickup=plan.pickup,
+            ready_day=part_plan.ready,
+        )
+        Allocation.objects.create(part=part, line=line, quantity=part_plan.plants)
+        write_part(part, part_plan)
+    return batch
+
+
+def write_part(part: Part, plan: terms.PartPlan) -> None:
+    """Write a part's numbers, sowings, stays and works as planned; the part has none of them yet."""
+    _write_numbers(part, plan)
+    sowings: dict[str, Sowing] = {sowing.subject: _new_sowing(part, sowing) for sowing in plan.sowings}
+    write_stays(part, plan.stays, sowings)
+    write_works(part, plan.works, sowings)
+
+
+def _write_numbers(part: Part, plan: terms.PartPlan) -> None:
+    part.grafts = plan.sizing.grafts
+    part.graft_day = plan.graft_day
+    part.ready_day = plan.ready
+    part.chance = plan.sizing.chance
+    part.expected = plan.sizing.expected
+    part.expected_low = part.expected_high = round(plan.sizing.expected)
+    part.reasons = [[reason.what, reason.day.isoformat(), reason.why] for reason in plan.reasons]
+    part.save()
+
+
+def _new_sowing(part: Part, plan: terms.SowingPlan) -> Sowing:
+    return Sowing.objects.create(
+        code=f"S{CodeSeries.take('sowing')}",
+        part=part,
+        subject=plan.subject,
+        variety_id=int(plan.material),
+        container_id=int(plan.container),
+        day=plan.day,
+        seeds=plan.seeds,
+        trays=plan.trays,
+        emerges=plan.emerges,
+        graftable_from=plan.graftable_from,
+        graftable_to=plan.graftable_to,
+    )
+
+
+def write_stays(part: Part, stays: Iterable[terms.StayPlan], sowings: dict[str, Sowing]) -> None:
+    Stay.objects.bulk_create(
+        Stay(
+            part=part,
+            sowing=sowings.get(stay.subject),
+            subject=stay.subject,
+            stage=stay.stage,
+            stage_kind=stay.stage_kind,
+            place_id=int(stay.place),
+            container_id=int(stay.container),
+            containers=stay.containers,
+            first=stay.first,
+            nights=stay.nights,
+            load=stay.load,
+        )
+        for stay in stays
+    )
+
+
+def write_works(part: Part, works: Iterable[terms.WorkPlan], sowings: dict[str, Sowing]) -> None:
+    Work.objects.bulk_create(
+        Work(
+            part=part,
+            sowing=sowings.get(work.subject),
+            kind=work.kind,
+            subject=work.subject,
+            stage=work.stage,
+            day=work.day,
+            due=work.day,
+            part_of_day=work.part,
+            plants=work.plants,
+            hours=[[skill, round(hours, 4)] for skill, hours in work.hours],
+            care=work.care,
+            note=work.note,
+        )
+        for work in works
+    )
+
+
+# --- rows into plans ------------------------------------------------------------------------------------------
+
+
+def part_plan_of(part: Part) -> terms.PartPlan:
+    """A stored part as the plan it is, the past as recorded and the rest as planned."""
+    sowings = list(part.sowings.all())
+    seeds = {sowing.subject: sowing.seeds for sowing in sowings}
+    return terms.PartPlan(
+        number=part.number,
+        plants=part.plants,
+        sizing=terms.Sizing(
+            grafts=part.grafts,
+            rootstock_seeds=seeds.get("rootstock", 0),
+            scion_seeds=seeds.get("scion", seeds.get("plain", 0)),
+            chance=part.chance,
+            expected=part.expected,
+        ),
+        graft_day=part.graft_day,
+        ready=part.ready_day,
+        sowings=tuple(_sowing_plan(sowing) for sowing in sowings),
+        stays=tuple(_stay_plan(stay) for stay in part.stays.all()),
+        works=tuple(_work_plan(work) for work in part.works.all() if work.state != Work.State.DROPPED),
+        reasons=tuple(terms.Reason(what, date.fromisoformat(day), why) for what, day, why in part.reasons),
+    )
+
+
+def _sowing_plan(row: Sowing) -> terms.SowingPlan:
+    return terms.SowingPlan(
+        subject=cast("terms.Subject", row.subject),
+        material=str(row.variety_id),
+        day=row.sown_on or row.day,
+        seeds=row.seeds,
+        container=str(row.container_id),
+        trays=row.trays,
+        emerges=row.emerges,
+        graftable_from=row.graftable_from,
+        graftable_to=row.graftable_to,
+    )
+
+
+def _stay_plan(row: Stay) -> terms.StayPlan:
+    return terms.StayPlan(
+        subject=cast("terms.Subject", row.subject),
+        stage=row.stage,
+        stage_kind=row.stage_kind,
+        place=str(row.place_id),
+        first=row.first,
+        nights=row.nights,
+        container=str(row.container_id),
+        containers=row.containers,
+        load=row.load,
+    )
+
+
+def _work_plan(row: Work) -> terms.WorkPlan:
+    return terms.WorkPlan(
+        kind=row.kind,
+        subject=cast("terms.Subject", row.subject),
+        stage=row.stage,
+        day=row.done_on or row.day,
+        part=cast("terms.PartOfDay", row.part_of_day),
+        plants=row.plants,
+        hours=_hours(row.hours),
+        care=row.care,
+        note=row.note,
+    )
+
+
+def facts_of(part: Part) -> terms.PartFacts:
+    """What has been recorded of a part, corrections applied."""
+    counts = list(part.counts.filter(corrected_by__isnull=True))
+    stays = list(part.stays.all())
+    works = list(part.works.filter(state=Work.State.DONE))
+    grafts = [work for work in works if work.kind == terms.GRAFT]
+    ready = [count for count in counts if count.kind == Count.Kind.READY]
+    return terms.PartFacts(
+        sowings=tuple(_sowing_facts(sowing, counts) for sowing in part.sowings.all()),
+        grafted_on=grafts[0].done_on if grafts else None,
+        grafted=_total(counts, Count.Kind.GRAFTED),
+        taken=_total(counts, Count.Kind.TAKEN),
+        lost_after_take=_lost_after_take(counts),
+        ready=_total(counts, Count.Kind.READY),
+        ready_on=max((count.happened_on for count in ready), default=None),
+        entered=tuple((stay.stage, stay.first) for stay in stays if stay.entered),
+        done=tuple((work.kind, work.subject, work.stage) for work in works),
+    )
+
+
+def _sowing_facts(sowing: Sowing, counts: list[Count]) -> terms.SowingFacts:
+    own = [count for count in counts if count.sowing_id == sowing.pk]
+    emerged = [count for count in own if count.kind == Count.Kind.EMERGED]
+    return terms.SowingFacts(
+        subject=cast("terms.Subject", sowing.subject),
+        sown=sowing.sown_on,
+        seeds=_total(own, Count.Kind.SOWN),
+        emerged=_total(own, Count.Kind.EMERGED),
+        emerged_on=max((count.happened_on for count in emerged), default=None),
+        usable=_total(own, Count.Kind.USABLE),
+    )
+
+
+def _total(counts: Iterable[Count], kind: str) -> int | None:
+    """The latest total that was counted; None while nobody counted. Emerged, usable, ready are totals so far."""
+    found = [count for count in counts if count.kind == kind]
+    return max(found, key=lambda count: count.recorded_at).quantity if found else None
+
+
+def _lost_after_take(counts: Iterable[Count]) -> int:
+    """Plants lost since the latest count of what took (or, without one, since the graft)."""
+    counts = list(counts)
+    taken = [count.recorded_at for count in counts if count.kind == Count.Kind.TAKEN]
+    since = max(taken, default=None)
+    return sum(
+        count.quantity
+        for count in counts
+        if count.kind == Count.Kind.LOST
+        and count.sowing_id is None
+        and (since is None or count.recorded_at > since)
+    )
+
+
+def living_parts() -> QuerySet[Part]:
+    """Parts that still take room, with all that turning them into terms needs."""
+    return (
+        Part.objects.filter(state__in=LIVING)
+        .select_related("batch__protocol", "batch__scion", "batch__rootstock", "container")
+        .prefetch_related(
+            "sowings",
+            "stays",
+            "works",
+            Prefetch("allocations", queryset=Allocation.objects.select_related("line__order")),
+        )
+    )
+
+
+def takes_room(line: OrderLine) -> bool:
+    return line.state in states.TAKES_ROOM
