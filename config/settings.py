@@ -178,8 +178,13 @@ CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
-# Redelivery after a killed worker waits this long; it must exceed the longest job.
-CELERY_BROKER_TRANSPORT_OPTIONS = {"visibility_timeout": 900}
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    "visibility_timeout": 900,  # redelivery after a killed worker waits so long; it must exceed the longest job
+    # A request only nudges: it must not wait for a broker that is down, for the job row stays.
+    "max_retries": 1,
+    "interval_start": 0,
+    "socket_connect_timeout": 2,
+}
 CELERY_BEAT_SCHEDULE = {
     "drain-jobs": {"task": "orders.tasks.drain_jobs", "schedule": 10.0},
     "roll-over": {"task": "production.tasks.roll_over", "schedule": 600.0},

@@ -1,0 +1,179 @@
+"""Work for later: write the row with its cause, do it at least once, keep a failure where it can be seen.
+
+The row is the truth. A nudge only makes it quick: a Celery task where a broker is set, else the thread of the
+serving process. A nudge that is lost costs seconds, for both also look by themselves.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db import close_old_connections, connections, transaction
+from django.db.models import Q
+from django.utils import timezone, translation
+from django.utils.translation import gettext as _
+
+from .models import Job, Nursery
+
+log = logging.getLogger(__name__)
+
+Handler = Callable[[dict[str, Any]], object]
+HANDLERS: dict[str, Handler] = {}
+
+# A worker that has said nothing for so long is taken for dead; longer than any handler may run.
+LEASE = timedelta(minutes=10)
+# After each failure so long a wait; after the last one the job has failed and waits for a person.
+WAITS = (timedelta(seconds=20), timedelta(minutes=2), timedelta(minutes=10), timedelta(minutes=30))
+POLL = 5.0  # seconds between two looks of the embedded thread
+
+_wake = threading.Event()
+
+
+class GiveUp(Exception):
+    """A handler's word that trying again by itself is of no use: the job fails at once, with this reason."""
+
+
+def handler(kind: str) -> Callable[[Handler], Handler]:
+    """Register the function that does jobs of this kind.
+
+    It is called with the payload, outside any transaction, in the nursery's language and time zone, and may be
+    called again after it has done its work: it must leave the same result behind.
+    """
+
+    def register(function: Handler) -> Handler:
+        HANDLERS[kind] = function
+        return function
+
+    return register
+
+
+def enqueue(kind: str, key: str, payload: dict[str, Any] | None = None, run_after: datetime | None = None) -> Job:
+    """Write a job inside the caller's transaction. The same key again gives the job that is there, unchanged."""
+    job, made = Job.objects.get_or_create(
+        key=key, defaults={"kind": kind, "payload": payload or {}, "run_after": run_after or timezone.now()}
+    )
+    if made:
+        transaction.on_commit(nudge)
+    return job
+
+
+def retry(job: Job) -> None:
+    """Let a failed job start anew, because a person asks for it."""
+    again = Job.objects.filter(pk=job.pk, state=Job.State.FAILED).update(
+        state=Job.State.WAITING, attempts=0, run_after=timezone.now(), done_at=None
+    )
+    if again:
+        transaction.on_commit(nudge)
+
+
+def nudge() -> None:
+    """Have the waiting jobs looked at soon. Never fails: a broker that is down only makes it later."""
+    if settings.JOBS_EMBEDDED:
+        _wake.set()
+        return
+    from .tasks import drain_jobs
+
+    try:
+        drain_jobs.apply_async(retry=False)
+    except Exception:
+        log.warning("The broker did not take a nudge; the jobs wait for the next round.", exc_info=True)
+
+
+def drain(limit: int = 100) -> int:
+    """Do jobs that are due, oldest first, at most `limit`; how many were tried."""
+    tried = 0
+    while tried < limit and (job := _claim(timezone.now())):
+        _attempt(job)
+        tried += 1
+    return tried
+
+
+def run_forever(stop: threading.Event) -> None:
+    """Drain until `stop` is set: the embedded thread. No error ends it; a stop is noticed within POLL seconds."""
+    try:
+        while not stop.is_set():
+            _wake.clear()
+            _drain_safely()
+            _wake.wait(POLL)
+    finally:
+        connections.close_all()
+
+
+def _drain_safely() -> None:
+    try:
+        close_old_connections()
+        while drain():
+            pass
+    except Exception:
+        log.exception("Draining jobs failed; it is tried again in a moment.")
+    finally:
+        close_old_connections()
+
+
+def _due(now: datetime) -> Q:
+    return Q(state=Job.State.WAITING, run_after__lte=now) | Q(state=Job.State.RUNNING, leased_until__lt=now)
+
+
+def _claim(now: datetime) -> Job | None:
+    """Take one due job under a lease, or None. Two workers never take the same one."""
+    due = Job.objects.filter(_due(now)).order_by("run_after", "id")
+    if not due.exists():  # without this look, every round would take SQLite's write lock
+        return None
+    with transaction.atomic():
+        job = due.select_for_update(skip_locked=True).first()
+        if job is None:
+            return None
+        job.state = Job.State.RUNNING
+        job.attempts += 1
+        job.leased_until = now + LEASE
+        job.save(update_fields=["state", "attempts", "leased_until"])
+        return job
+
+
+def _attempt(job: Job) -> None:
+    if job.attempts > len(WAITS) + 1:  # each worker that took it died before it could say why
+        _end(job, Job.State.FAILED, error=job.error or _("The service stopped each time while doing this."))
+        return
+    try:
+        _do(job)
+    except Exception as error:
+        log.warning("Job %s failed, attempt %d.", job.key, job.attempts, exc_info=True)
+        _failed(job, error)
+    else:
+        _end(job, Job.State.DONE)
+
+
+def _do(job: Job) -> None:
+    if job.kind not in HANDLERS:
+        raise GiveUp(_("This service does not know how to do “%(kind)s”.") % {"kind": job.kind})
+    nursery = Nursery.current()
+    with timezone.override(ZoneInfo(nursery.time_zone)), translation.override(nursery.language):
+        HANDLERS[job.kind](job.payload)
+
+
+def _failed(job: Job, error: Exception) -> None:
+    text = str(error) or type(error).__name__
+    if isinstance(error, GiveUp) or job.attempts > len(WAITS):
+        _end(job, Job.State.FAILED, error=text)
+    else:
+        _mine(job).update(
+            state=Job.State.WAITING,
+            leased_until=None,
+            error=text,
+            run_after=timezone.now() + WAITS[job.attempts - 1],
+        )
+
+
+def _end(job: Job, state: str, *, error: str = "") -> None:
+    _mine(job).update(state=state, leased_until=None, error=error, done_at=timezone.now())
+
+
+def _mine(job: Job) -> Any:
+    """The row, as long as nobody took the job over after its lease had run out."""
+    return Job.objects.filter(pk=job.pk, state=Job.State.RUNNING, attempts=job.attempts)
