@@ -1,0 +1,1 @@
+"""Pages of the order file: fetch what this user may see, validate, act, redirect."""

@@ -1,0 +1,375 @@
+"""The promise: what could be, what is confirmed, and what is moved. A promise is one transaction.
+
+Solving happens outside the transaction; inside it the found plan is checked again on fresh data under one lock,
+so that two clerks cannot both sell the last chamber tray. When something changed meanwhile it is solved again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from orders import services as orders
+from orders import states
+from orders.jobs import enqueue
+from orders.models import Document, Nursery, Order, OrderLine, User
+from orders.refusals import ManyRefused, Refused
+
+from .. import bridge
+from ..models import Batch, Part, Protocol
+from ..planning import terms
+from ..planning.promise import conflicts_of, judge, load_for, place_claims, promise
+
+TRIES = 3  # how often a promise is solved again because something changed meanwhile
+
+
+@dataclass(frozen=True, slots=True)
+class LineAnswer:
+    """What can be said of one line: faults of its own, or the planner's answer."""
+
+    line: OrderLine
+    faults: tuple[Refused, ...] = ()
+    answer: terms.Answer | None = None
+    protocol: Protocol | None = None
+
+    @property
+    def fits(self) -> bool:
+        return self.answer is not None and self.answer.fits
+
+    @property
+    def plan(self) -> terms.LinePlan | None:
+        return self.answer.plan if self.answer else None
+
+
+def what_if(
+    lines: Sequence[OrderLine],
+    *,
+    today: date,
+    nursery: Nursery | None = None,
+    without: frozenset[str] = frozenset(),
+) -> list[LineAnswer]:
+    """Answers for lines, saved or not, judged together in their order. Stores nothing.
+
+    `without` names owners ('line:12') whose present room is left out: for moving what is placed already.
+    """
+    nursery = nursery or Nursery.current()
+    faulty = [orders.faults_of(line, today=today) for line in lines]
+    protocols = [
+        None if faults else bridge.current_protocol(line) for line, faults in zip(lines, faulty, strict=True)
+    ]
+    for line, faults, protocol in zip(lines, faulty, protocols, strict=True):
+        if not faults and protocol is None and line.kind != OrderLine.Kind.ROOM:
+            faults.append(_no_protocol(line))
+    good = [number for number, faults in enumerate(faulty) if not faults]
+    wishes = [
+        bridge.wish_of(lines[n], nursery=nursery, protocol=protocols[n], key=_key(lines[n], n)) for n in good
+    ]
+    season = bridge.season_of(today, nursery=nursery).without(without)
+    answers = dict(zip(good, promise(season, wishes), strict=True))
+    return [LineAnswer(line, tuple(faulty[n]), answers.get(n), protocols[n]) for n, line in enumerate(lines)]
+
+
+def _key(line: OrderLine, number: int) -> str:
+    return f"line:{line.pk}" if line.pk else f"new:{number}"
+
+
+def _no_protocol(line: OrderLine) -> Refused:
+    crop = line.scion.crop if line.scion else "?"
+    if line.kind == OrderLine.Kind.PLAIN:
+        return Refused(
+            _("There is no protocol yet for growing %(crop)s without grafting.") % {"crop": crop},
+            mend=_("Make one under Nursery, Protocols."),
+            field="scion",
+        )
+    return Refused(
+        _("There is no protocol yet for %(crop)s by %(method)s.")
+        % {"crop": crop, "method": line.get_method_display().lower()},
+        mend=_("Choose another method, or make the protocol under Nursery, Protocols."),
+        field="method",
+    )
+
+
+def refusal_of(said: LineAnswer) -> Refused:
+    """Why a line cannot be promised as asked, in words, with the nearest days that can."""
+    if said.faults:
+        return said.faults[0]
+    answer = said.answer
+    assert answer is not None
+    if answer.impossible:
+        wrong = answer.impossible
+        return Refused(wrong.reason, mend=wrong.mend, field=_line_field(wrong.field))
+    return Refused(
+        _("It does not fit on %(day)s. %(why)s")
+        % {"day": _day(answer.wish.pickup), "why": " ".join(conflict_words(c) for c in answer.conflicts)},
+        mend=_nearest_words(answer),
+        field="pickup_asked",
+    )
+
+
+def _line_field(field: str) -> str:
+    return "pickup_asked" if field == "pickup" else field
+
+
+def _nearest_words(answer: terms.Answer) -> str:
+    days = [_day(plan.pickup) for plan in (answer.earlier, answer.later) if plan]
+    if not days:
+        return _("No day within two months fits; split the line or make room.")
+    return _("It would fit on %(days)s.") % {"days": _(" or on ").join(days)}
+
+
+def conflict_words(conflict: terms.Conflict) -> str:
+    """'Healing chamber, nights of 6 and 7 April: 4 wanted, 1 free…' as a sentence."""
+    days = _days(conflict.first, conflict.last)
+    asked, there = _number(conflict.peak), _number(conflict.there)
+    if conflict.resource == "hands":
+        return _("%(name)s, %(days)s: %(asked)s hours wanted, %(there)s there.") % {
+            "name": conflict.name,
+            "days": days,
+            "asked": asked,
+            "there": there,
+        }
+    unit = _("m²") if conflict.unit in ("m²", "area") else _("tray places")
+    return _("%(name)s, nights of %(days)s: %(asked)s %(unit)s wanted, %(there)s there.") % {
+        "name": conflict.name,
+        "days": days,
+        "asked": asked,
+        "there": there,
+        "unit": unit,
+    }
+
+
+def _number(value: float) -> str:
+    return f"{value:.1f}".rstrip("0").rstrip(".")
+
+
+def _days(first: date, last: date) -> str:
+    if first == last:
+        return date_format(first, "j F")
+    if (first.year, first.month) == (last.year, last.month):
+        return _("%(first)s to %(last)s") % {"first": first.day, "last": date_format(last, "j F")}
+    return _("%(first)s to %(last)s") % {"first": date_format(first, "j F"), "last": date_format(last, "j F")}
+
+
+def _day(day: date) -> str:
+    return date_format(day, "D j F")
+
+
+# --- confirming ----------------------------------------------------------------------------------------------
+
+
+def accept(
+    *,
+    order: Order,
+    by: User | None,
+    today: date,
+    lines: Sequence[OrderLine] | None = None,
+    over_conflict: str = "",
+) -> Order:
+    """Take the room and confirm the order's asked lines (or those given), all or none.
+
+    Raises ManyRefused, with `lines.N.field`, when a line does not fit; `over_conflict` is the grower's reason for
+    confirming in spite of a conflict. What is impossible is never confirmed.
+    """
+    for _attempt in range(TRIES):
+        wanted = _open_lines(order, lines)
+        if not wanted:
+            return order  # a second submit of the same confirmation
+        answers = what_if(wanted, today=today)
+        _refuse_unless(answers, by=by, over_conflict=over_conflict)
+        if _commit(order, answers, by=by, today=today, over_conflict=over_conflict):
+            return order
+    raise Refused(
+        _("The season changed while this was being confirmed."),
+        mend=_("Look at the answer again and confirm anew."),
+    )
+
+
+def _open_lines(order: Order, lines: Sequence[OrderLine] | None) -> list[OrderLine]:
+    chosen = order.lines.select_related("order__customer", "scion__crop", "rootstock__crop", "container").filter(
+        state__in=(states.ASKED, states.HELD)
+    )
+    if lines is not None:
+        chosen = chosen.filter(pk__in=[line.pk for line in lines])
+    return list(chosen.order_by("number"))
+
+
+def _refuse_unless(answers: Sequence[LineAnswer], *, by: User | None, over_conflict: str) -> None:
+    over = bool(over_conflict.strip())
+    if over and by is not None and not by.has_perm("production.promise_over_conflict"):
+        raise Refused(_("Only the grower may confirm over a conflict."), mend=_("Choose a day that fits."))
+    refusals = []
+    for said in answers:
+        if said.fits or (over and said.plan is not None):
+            continue
+        refusal = refusal_of(said)
+        index = said.line.number - 1
+        refusals.append(Refused(refusal.reason, mend=refusal.mend, field=f"lines.{index}.{refusal.field}"))
+    if refusals:
+        raise ManyRefused(refusals)
+
+
+def _commit(
+    order: Order, answers: Sequence[LineAnswer], *, by: User | None, today: date, over_conflict: str
+) -> bool:
+    """Check the plans on fresh data and store them; False when the season changed and they fit no more."""
+    with transaction.atomic():
+        nursery = lock_the_plan()
+        plans = [said.plan for said in answers if said.plan]
+        if not over_conflict and not still_fit(plans, today=today, nursery=nursery):
+            return False
+        for said in answers:
+            assert said.plan is not None
+            fresh = orders.locked(said.line)
+            if fresh.state not in (states.ASKED, states.HELD):
+                return True  # confirmed by a twin of this request
+            bridge.store_line(said.line, said.plan, said.protocol)
+            orders.mark_confirmed(line=said.line, pickup=said.plan.pickup, by=by, reason=over_conflict)
+        paper(order, by=by)
+    return True
+
+
+def lock_the_plan() -> Nursery:
+    """One writer of plans at a time, until the transaction ends: every promise and move takes this row first."""
+    return Nursery.objects.select_for_update().get(pk=1)
+
+
+def still_fit(
+    plans: Sequence[terms.LinePlan],
+    *,
+    today: date,
+    nursery: Nursery,
+    without: frozenset[str] = frozenset(),
+) -> bool:
+    """Whether plans found earlier still make no conflict beside all that is taken now."""
+    season = bridge.season_of(today, nursery=nursery).without(without)
+    load = load_for(season, [plan.wish for plan in plans])
+    for plan in plans:
+        if conflicts_of(load, plan):
+            return False
+        load.take(*place_claims(plan, plan.wish.key))
+    return True
+
+
+def paper(order: Order, *, by: User | None) -> None:
+    """Have a (new) confirmation made and sent, once this transaction is committed."""
+    if order.own_crop:
+        return
+    revision = Document.objects.filter(kind=Document.Kind.CONFIRMATION, code=order.code).count() + 1
+    cause = f"confirmation:{order.pk}:{order.lines.exclude(confirmed_at=None).count()}:{revision}"
+    enqueue("confirmation", cause, {"order": order.pk, "by": by.shown_name if by else ""})
+
+
+# --- moving what is promised ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A change of a promised line that is only looked at: its pieces with their answers."""
+
+    line: OrderLine
+    answers: tuple[terms.Answer, ...]
+    protocol: Protocol | None
+
+    @property
+    def fits(self) -> bool:
+        return all(answer.fits for answer in self.answers)
+
+
+def look_at_move(*, line: OrderLine, pieces: Sequence[tuple[int, date]], today: date) -> Move:
+    """What it would be like to hand the line over in these (quantity, pickup) pieces. Stores nothing."""
+    _refuse_move(line, pieces, today)
+    nursery = Nursery.current()
+    protocol = planned_protocol(line)
+    season = bridge.season_of(today, nursery=nursery).without(frozenset({f"line:{line.pk}"}))
+    load = load_for(season, [_piece(line, nursery, protocol, *piece) for piece in pieces])
+    answers = []
+    for quantity, pickup in pieces:
+        answer = judge(load, _piece(line, nursery, protocol, quantity, pickup))
+        if answer.plan:
+            load.take(*place_claims(answer.plan, answer.wish.key))
+        answers.append(answer)
+    return Move(line, tuple(answers), protocol)
+
+
+def _piece(
+    line: OrderLine, nursery: Nursery, protocol: Protocol | None, quantity: int, pickup: date
+) -> terms.Wish:
+    wish = bridge.wish_of(line, nursery=nursery, protocol=protocol, pickup=pickup, quantity=quantity)
+    return replace(wish, earlier=0, later=0)
+
+
+def planned_protocol(line: OrderLine) -> Protocol | None:
+    """The version the line was planned with; for a line without a plan, the current one."""
+    batch = Batch.objects.filter(parts__allocations__line=line).exclude(parts__state=Part.State.DROPPED).first()
+    if batch and batch.protocol_id:
+        return bridge.protocols().get(pk=batch.protocol_id)
+    return bridge.current_protocol(line)
+
+
+def _refuse_move(line: OrderLine, pieces: Sequence[tuple[int, date]], today: date) -> None:
+    if line.state not in (states.CONFIRMED, states.HELD):
+        raise Refused(
+            _("%(line)s is %(state)s.") % {"line": line, "state": line.get_state_display()},
+            mend=_("Only a line that is promised and not yet sown can be moved here."),
+            field="line",
+        )
+    if sum(quantity for quantity, _pickup in pieces) != line.quantity or any(q < 1 for q, _pickup in pieces):
+        raise Refused(
+            _("The pieces do not add up to %(n)s plants.") % {"n": line.quantity},
+            mend=_("Give each piece at least one plant."),
+            field="quantity",
+        )
+    if any(pickup < today for _q, pickup in pieces):
+        raise Refused(_("The pickup lies in the past."), mend=_("Choose a later day."), field="pickup")
+
+
+def move(
+    *, line: OrderLine, pieces: Sequence[tuple[int, date]], by: User | None, today: date, over_conflict: str = ""
+) -> OrderLine:
+    """Hand a promised line over on another day, or in several pieces (further pieces become lines of the order).
+
+    The old room is given back and the new room taken in one transaction. Raises Refused when it does not fit.
+    """
+    for _attempt in range(TRIES):
+        looked = look_at_move(line=line, pieces=pieces, today=today)
+        answers = [LineAnswer(line, (), answer, looked.protocol) for answer in looked.answers]
+        for said in answers:
+            if not said.fits and not (over_conflict.strip() and said.plan):
+                raise refusal_of(said)
+        if _commit_move(line, answers, by=by, today=today, over_conflict=over_conflict):
+            line.refresh_from_db()
+            return line
+    raise Refused(_("The season changed while this was being moved."), mend=_("Look at it again."))
+
+
+def _commit_move(
+    line: OrderLine, answers: Sequence[LineAnswer], *, by: User | None, today: date, over_conflict: str
+) -> bool:
+    owner = frozenset({f"line:{line.pk}"})
+    with transaction.atomic():
+        nursery = lock_the_plan()
+        row = orders.locked(line)
+        _refuse_move(row, [(said.plan.wish.quantity, said.plan.pickup) for said in answers if said.plan], today)
+        plans = [said.plan for said in answers if said.plan]
+        if not over_conflict and not still_fit(plans, today=today, nursery=nursery, without=owner):
+            return False
+        give_back(row)
+        for number, plan in enumerate(plans):
+            piece = row if number == 0 else orders.split_off(line=row, quantity=plan.wish.quantity, by=by)
+            if number == 0 and len(plans) > 1:
+                row.quantity = plan.wish.quantity
+                row.save(update_fields=["quantity"])
+            bridge.store_line(piece, plan, answers[number].protocol)
+            orders.move_pickup(line=piece, pickup=plan.pickup, by=by, why=over_conflict)
+        paper(row.order, by=by)
+    return True
+
+
+def give_back(line: OrderLine) -> None:
+    """Drop the planned batches of a line that is not sown yet: their rows go, their room is free."""
+    Batch.objects.filter(parts__allocations__line=line, parts__state=Part.State.PLANNED).delete()

@@ -1,0 +1,1 @@
+"""Pages of growing: fetch what this user may see, validate, act, redirect."""
