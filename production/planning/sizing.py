@@ -67,7 +67,12 @@ def chance_of_at_least(wanted: int, trials: int, rate: Rate) -> float:
 
 def at_least(trials: int, rate: Rate) -> Array:
     """P(X ≥ m) for m = 0 … trials."""
-    return np.minimum(np.cumsum(distribution(trials, rate)[::-1])[::-1], 1.0)
+    return from_above(distribution(trials, rate))
+
+
+def from_above(chances: Array) -> Array:
+    """P(X ≥ m) from P(X = m), summed from the far end so that small chances keep their figures."""
+    return np.minimum(np.cumsum(chances[::-1])[::-1], 1.0)
 
 
 def distribution(trials: int, rate: Rate) -> Array:
@@ -96,8 +101,9 @@ def _certain(rate: Rate) -> int | None:
 
 def finishing(wanted: int, rate: Rate, most: int) -> Array:
     """P(plant number m is the one that makes up `wanted`) for m = wanted … most; their sum is P(X ≥ wanted)."""
-    if _certain(rate) == 1:
-        return np.array([1.0] + [0.0] * (most - wanted))
+    certain = _certain(rate)
+    if certain is not None:
+        return np.array([float(certain)] + [0.0] * (most - wanted))
     got, tried = np.arange(wanted, dtype=float), np.arange(wanted, most, dtype=float)
     if isinf(rate.weight):
         start, failing = wanted * np.log(rate.mean), np.full(tried.size, 1 - rate.mean)
