@@ -1,9 +1,12 @@
 """What the gallery's pages show: invented, and nothing behind it."""
 
+from dataclasses import replace
 from datetime import date
 
 from django import forms
 from django.utils.datastructures import MultiValueDict
+
+from orders.strand import Cold, Strand, Stretch
 
 TODAY = date(2026, 3, 12)
 
@@ -38,6 +41,43 @@ class PlaceForm(forms.Form):
         raise forms.ValidationError("A healing chamber needs a temperature for the night.")
 
 
+SPLICE = Strand(
+    method="splice",
+    rootstock_sown=(date(2026, 2, 16),),
+    scion_sown=(date(2026, 2, 16), date(2026, 2, 18)),
+    grafted=(date(2026, 3, 18),),
+    healing=Stretch(date(2026, 3, 18), date(2026, 3, 22)),
+    cover=Stretch(date(2026, 3, 22), date(2026, 3, 24)),
+    hardening=Stretch(date(2026, 3, 24), date(2026, 3, 28)),
+    growing_on=Stretch(date(2026, 3, 28), date(2026, 4, 14)),
+    ready=date(2026, 4, 14),
+    pickup=date(2026, 4, 16),
+    window=(date(2026, 4, 14), date(2026, 4, 20)),
+)
+TOPPED = replace(SPLICE, topped=date(2026, 3, 31), growing_on=Stretch(date(2026, 3, 28), date(2026, 4, 14)))
+SIDE = replace(
+    SPLICE,
+    method="side",
+    rootstock_sown=(date(2026, 2, 21), date(2026, 2, 24)),
+    scion_sown=(date(2026, 2, 19),),
+    healing=Stretch(date(2026, 3, 18), date(2026, 3, 21)),
+    cover=None,
+    notch=date(2026, 3, 23),
+    final_cut=date(2026, 3, 25),
+    hardening=Stretch(date(2026, 3, 21), date(2026, 3, 28)),
+)
+COLD = replace(SPLICE, cold=(Cold("scion", Stretch(date(2026, 3, 6), date(2026, 3, 12))),))
+PLAIN = Strand(
+    plain_sown=(date(2026, 2, 24), date(2026, 2, 27)),
+    hardening=Stretch(date(2026, 3, 30), date(2026, 4, 3)),
+    growing_on=Stretch(date(2026, 4, 3), date(2026, 4, 14)),
+    ready=date(2026, 4, 14),
+    pickup=date(2026, 4, 15),
+)
+ROOM = Strand(room=Stretch(date(2026, 3, 5), date(2026, 4, 2)))
+KINDS = {"splice": SPLICE, "two leaders": TOPPED, "side": SIDE, "cold": COLD, "plain": PLAIN, "room": ROOM}
+
+
 def context() -> dict:
     states = ["asked", "held", "confirmed", "growing", "ready", "collected", "let_go", "cancelled", "late"]
     money = ["to_bill", "to_bill", "billed", "paid_in_part", "paid", "overdue", "paid", "paid", "billed"]
@@ -54,6 +94,8 @@ def context() -> dict:
         "line": LineForm(initial={"scion": "Tallis Red", "rootstock": "Kelder", "plants": 150, "pickup": pickup}),
         "wrong": PlaceForm(MultiValueDict({"name": ["Healing chamber"], "positions": ["0"], "kind": ["healing"]})),
         "rows": rows,
+        "fits": SPLICE,
+        "strands": [(name, strand, replace(strand, today=date(2026, 3, 24))) for name, strand in KINDS.items()],
         "weeks": range(8, 34),
         "shelves": ["Places", "Hands", "Calendar", "Crops", "Varieties", "Protocols", "Lots", "Prices"],
     }
