@@ -1,0 +1,62 @@
+"""Driving Debian's chromium: sizes, signing in, and the check that axe finds nothing."""
+
+from collections.abc import Callable
+from typing import Any
+
+from axe_playwright_python.sync_playwright import Axe
+from django.conf import settings
+from django.test import Client
+
+SIZES = {"phone": {"width": 390, "height": 844}, "desk": {"width": 1280, "height": 900}}
+LAUNCH = [
+    "--no-sandbox",  # Debian's chromium cannot make its sandbox in a container or as root
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-dev-shm-usage",
+    "--no-first-run",
+]
+
+
+def open_page(new_context: Callable, address: str, size: str, user: Any = None) -> Any:
+    """A page of its own context, at one of SIZES; relative addresses lead to the running service."""
+    context = new_context(
+        viewport=SIZES[size],
+        base_url=address,
+        has_touch=size == "phone",
+        is_mobile=size == "phone",
+        locale="en-GB",
+    )
+    if user:
+        context.add_cookies([session_cookie(user, address)])
+    page = context.new_page()
+    page.set_default_timeout(10_000)
+    page.trouble = []
+    page.on("pageerror", lambda error: page.trouble.append(str(error)))
+    page.on("console", lambda message: note_blocked(page, message))
+    return page
+
+
+def session_cookie(user: Any, address: str) -> dict[str, str]:
+    """Signed in as the sign-in page would do it, without filling it in again for every test."""
+    client = Client()
+    client.force_login(user, backend=settings.AUTHENTICATION_BACKENDS[-1])
+    name = settings.SESSION_COOKIE_NAME
+    return {"name": name, "value": client.cookies[name].value, "url": address}
+
+
+def note_blocked(page: Any, message: Any) -> None:
+    """Chromium says on its console what the CSP kept out; a 4xx answer is said there too, and is no trouble."""
+    if message.type == "error" and "Failed to load resource" not in message.text:
+        page.trouble.append(message.text)
+
+
+def assert_accessible(page: Any) -> None:
+    """axe finds nothing to mend on the page as it stands now (WCAG 2.2 AA and axe's best practices)."""
+    results = Axe().run(page)
+    assert not results.violations_count, f"{page.url}\n{results.generate_report()}"
+
+
+def assert_fits(page: Any) -> None:
+    """Nothing makes the page itself scroll sideways; a wide table scrolls inside its own frame."""
+    wide, shown = page.evaluate("[document.documentElement.scrollWidth, document.documentElement.clientWidth]")
+    assert wide <= shown, f"{page.url} is {wide} px wide on a screen of {shown} px"
