@@ -42,7 +42,7 @@ def locked_wheel(lock: str, system: str, machine: str, libc: str) -> tuple[str, 
     for wheel in wheels:
         name = wheel["url"].rsplit("/", 1)[1]
         if re.search(rf"{family}[0-9_]+_{machine}\b", name):
-            return wheel["url"], wheel["hash"].removeprefix("sha256:")
+            return str(wheel["url"]), str(wheel["hash"]).removeprefix("sha256:")
     raise NoUvError(f"uv.lock holds no uv for {system} on {machine}: install uv by hand and try again.")
 
 
@@ -59,7 +59,8 @@ def on_index(index: str, url: str) -> str:
     """Where a package index of one's own keeps the file that the lock names."""
     page = f"{index.rstrip('/')}/uv/"
     name = urllib.parse.unquote(url.rsplit("/", 1)[1])
-    for link in re.findall(r'href="([^"#]+)', fetch(page).decode()):
+    links: list[str] = re.findall(r'href="([^"#]+)', fetch(page).decode())
+    for link in links:
         if urllib.parse.unquote(link).rsplit("/", 1)[-1] == name:
             return urllib.parse.urljoin(page, link)
     raise NoUvError(f"The package index of this machine has no {name}.")

@@ -3,6 +3,8 @@
 Every variable that can be set is named here and in DEVELOPERS.md.
 """
 
+import os
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +24,12 @@ def _embedded_secret() -> str:
     path = DATA_DIR / "secret_key"
     if not path.exists():
         DATA_DIR.mkdir(parents=True, exist_ok=True)
-        path.write_text(get_random_secret_key())
-        path.chmod(0o600)
+        draft = path.with_suffix(f".{os.getpid()}")
+        draft.touch(mode=0o600)
+        draft.write_text(get_random_secret_key())
+        with suppress(FileExistsError):  # a second process starting at this moment was first
+            os.link(draft, path)
+        draft.unlink()
     return path.read_text()
 
 
@@ -111,6 +117,8 @@ else:
                 "timeout": 20,
                 "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
             },
+            # A file, so that the pages of a browser test have connections of their own, as they do in life.
+            "TEST": {"NAME": DATA_DIR / "test.sqlite3"},
         }
     }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
@@ -137,13 +145,12 @@ USE_I18N = True
 USE_TZ = True
 
 STATIC_URL = "/static/"
-STATIC_ROOT = DATA_DIR / "staticfiles"
 STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
 }
-WHITENOISE_USE_FINDERS = True
+WHITENOISE_USE_FINDERS = True  # served from where they lie: nothing to collect, no STATIC_ROOT
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
@@ -184,6 +191,7 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "max_retries": 1,
     "interval_start": 0,
     "socket_connect_timeout": 2,
+    "global_keyprefix": env.str("REDIS_PREFIX", default="graftwright:"),  # two installations on one Redis
 }
 CELERY_BEAT_SCHEDULE = {
     "drain-jobs": {"task": "orders.tasks.drain_jobs", "schedule": 10.0},

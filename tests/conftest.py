@@ -1,29 +1,25 @@
 """What every test may lean on: the services it is marked for, a browser at phone and desk size, a worker.
 
 Marks are in pyproject.toml. A marked test whose service is missing is skipped and says why. Where
-GRAFTWRIGHT_REQUIRE names the mark ("browser,papers"), it fails instead, and so does a session in which a test of
-that mark was skipped for any reason, or in which none ran: CI cannot be green by leaving things out.
+GRAFTWRIGHT_REQUIRE names the mark ("browser,papers"), it fails instead (tests/required.py).
 """
 
 import os
-from collections import defaultdict
 from collections.abc import Callable, Iterator
 
 import pytest
 
 from tests import browser, services
+from tests.required import Required, required_marks
 
 # live_server and playwright's event loop share a process; Django's guard takes the one for the other.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
 
-REQUIRED = {name for name in os.environ.get("GRAFTWRIGHT_REQUIRE", "").split(",") if name}
-PASSED: dict[str, int] = defaultdict(int)
-SKIPPED: dict[str, list[str]] = defaultdict(list)
+REQUIRED = required_marks(known=set(services.MISSING))
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    if unknown := REQUIRED - set(services.MISSING):
-        raise pytest.UsageError(f"GRAFTWRIGHT_REQUIRE names no mark: {', '.join(sorted(unknown))}")
+    config.pluginmanager.register(Required(REQUIRED), "graftwright-required")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -37,31 +33,6 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     for name, missing in services.MISSING.items():
         if item.get_closest_marker(name) and (reason := missing()):
             (pytest.fail if name in REQUIRED else pytest.skip)(reason)
-
-
-def pytest_runtest_logreport(report: pytest.TestReport) -> None:
-    """Under xdist the reports of all processes come together here, in the one that ends the session."""
-    for name in REQUIRED & set(report.keywords):
-        if report.skipped:
-            SKIPPED[name].append(report.nodeid)
-        elif report.when == "call" and report.passed:
-            PASSED[name] += 1
-
-
-def shortfalls() -> list[str]:
-    lines = [f"{name}: required, but no such test passed" for name in sorted(REQUIRED) if not PASSED[name]]
-    return lines + [f"{name}: required, but skipped: {node}" for name, nodes in SKIPPED.items() for node in nodes]
-
-
-@pytest.hookimpl(trylast=True)
-def pytest_sessionfinish(session: pytest.Session) -> None:
-    if not hasattr(session.config, "workerinput") and not session.config.option.collectonly and shortfalls():
-        session.exitstatus = pytest.ExitCode.TESTS_FAILED
-
-
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    for line in shortfalls():
-        terminalreporter.write_line(f"GRAFTWRIGHT_REQUIRE: {line}", red=True)
 
 
 @pytest.fixture(scope="session")

@@ -22,7 +22,8 @@ REDIS = os.environ.get("GRAFTWRIGHT_TEST_REDIS", "redis://127.0.0.1:6379/9")
 
 def chromium() -> str | None:
     """The browser of this machine; playwright's own is a download that we do not ask for."""
-    names = (os.environ.get("GRAFTWRIGHT_CHROMIUM", ""), "chromium", "chromium-browser", "google-chrome")
+    unpacked = str(ROOT / ".cache" / "debian" / "usr" / "lib" / "chromium" / "chromium")  # by ./run, without root
+    names = (os.environ.get("GRAFTWRIGHT_CHROMIUM", ""), "chromium", "chromium-browser", "google-chrome", unpacked)
     return next((path for path in map(shutil.which, filter(None, names)) if path), None)
 
 
