@@ -24,7 +24,6 @@ control_socket_disable = True  # it would write into the home folder
 loglevel = "warning"
 
 _stop = threading.Event()
-_drain: list[threading.Thread] = []
 
 
 def when_ready(server: Any) -> None:
@@ -39,12 +38,15 @@ def post_worker_init(worker: Any) -> None:
     if settings.JOBS_EMBEDDED:
         from orders import jobs
 
-        _drain.append(threading.Thread(target=jobs.run_forever, args=(_stop,), name="jobs", daemon=True))
-        _drain[0].start()
+        worker.jobs = threading.Thread(target=jobs.run_forever, args=(_stop,), name="jobs", daemon=True)
+        worker.jobs.start()
 
 
 def worker_exit(server: Any, worker: Any) -> None:
-    """Let the job in hand finish; what is cut off all the same is a row and runs again at the next start."""
-    _stop.set()
-    for thread in _drain:
+    """Let the job in hand finish; what is cut off all the same is a row, and runs again after the next start."""
+    if thread := getattr(worker, "jobs", None):
+        from orders import jobs
+
+        _stop.set()
+        jobs.nudge()  # it may be waiting for work
         thread.join(timeout=graceful_timeout)
