@@ -1,6 +1,12 @@
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 
 
 class InvoicingConfig(AppConfig):
     name = "invoicing"
     verbose_name = "Invoicing"
+
+    def ready(self) -> None:
+        from . import guards
+
+        post_migrate.connect(guards.install, sender=self, dispatch_uid="guard-issued-rows")
