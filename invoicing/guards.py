@@ -1,7 +1,7 @@
 """The database's own refusal to change or delete what was issued, whoever asks and from wherever.
 
 Triggers are made anew after every migration, for SQLite drops them whenever it rebuilds a table. On SQLite only
-changes are refused by trigger: deleting is how Django empties a test database there, and foreign keys hold the rest.
+changes are refused by trigger: deleting is how Django empties a test database there; foreign keys hold most rows.
 """
 
 from __future__ import annotations
@@ -18,8 +18,11 @@ BEGIN SELECT RAISE(ABORT, '{table}: issued rows are never changed'); END
 """
 
 POSTGRES_FUNCTION = """
-CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS
-$$ BEGIN RAISE EXCEPTION '%: issued rows are never changed', TG_TABLE_NAME USING ERRCODE = 'check_violation'; END $$
+CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$
+BEGIN
+  RAISE EXCEPTION '%: issued rows are never changed', TG_TABLE_NAME USING ERRCODE = 'check_violation';
+END
+$$
 """
 POSTGRES = """
 CREATE OR REPLACE TRIGGER {table}_kept BEFORE UPDATE OR DELETE ON {table}

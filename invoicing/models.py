@@ -1,7 +1,7 @@
 """The bill: invoices and credit notes as issued, payments, numbers without a gap, and when plants were taken.
 
-Everything here but a number series is only ever added to. Rows refuse to be saved again or deleted, and the database
-refuses it too (guards.py).
+Everything here but a number series is only ever added to. Rows refuse to be saved again or deleted, and the
+database refuses it too (guards.py).
 """
 
 from __future__ import annotations
@@ -218,9 +218,7 @@ class Payment(Kept):
         MOVED = "moved", _("Carried over")  # from an invoice that was credited to the order's next one
 
     kind = models.CharField(_("what"), max_length=12, choices=Kind, default=Kind.PAYMENT)
-    invoice = models.ForeignKey(
-        Invoice, null=True, blank=True, on_delete=models.PROTECT, related_name="payments"
-    )
+    invoice = models.ForeignKey(Invoice, null=True, blank=True, on_delete=models.PROTECT, related_name="payments")
     order = models.ForeignKey(Order, null=True, blank=True, on_delete=models.PROTECT, related_name="deposits")
     corrects = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="taken_back_by"
