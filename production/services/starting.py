@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -106,19 +106,31 @@ def _install_protocol(starting: StartingProtocol, installed: Installed, by: User
         published=str(starting.published),
         created_by=by.shown_name if by else "",
     )
-    for track, stages in starting.stages.items():
-        for order, stage in enumerate(stages, start=1):
-            _install_stage(protocol, track, order, stage, installed)
+    _install_stages(protocol, starting, installed)
     history.record(
         by=by, what="protocol made", subject=protocol, code=str(protocol), text=_("With starting values.")
     )
 
 
-def _install_stage(
+def _install_stages(protocol: Protocol, starting: StartingProtocol, installed: Installed) -> None:
+    numbered = [
+        (track, order, stage)
+        for track, stages in starting.stages.items()
+        for order, stage in enumerate(stages, start=1)
+    ]
+    made = ProtocolStage.objects.bulk_create(_stage(protocol, *each, installed) for each in numbered)
+    StageWork.objects.bulk_create(
+        work
+        for row, (_track, _order, stage) in zip(made, numbered, strict=True)
+        for work in _works(row, stage, installed)
+    )
+
+
+def _stage(
     protocol: Protocol, track: str, order: int, starting: StartingStage, installed: Installed
-) -> None:
+) -> ProtocolStage:
     shortest, usual, longest = starting.nights
-    stage = ProtocolStage.objects.create(
+    return ProtocolStage(
         protocol=protocol,
         track=track,
         order=order,
@@ -135,10 +147,13 @@ def _install_stage(
         basis=str(starting.basis),
         published=str(starting.published),
     )
-    StageWork.objects.bulk_create(
-        StageWork(
+
+
+def _works(stage: ProtocolStage, starting: StartingStage, installed: Installed) -> Iterator[StageWork]:
+    for order, work in enumerate(starting.works, start=1):
+        yield StageWork(
             stage=stage,
-            order=number,
+            order=order,
             kind=work.kind,
             skill=installed.skills[work.skill],
             per_hour=work.per_hour,
@@ -148,5 +163,3 @@ def _install_stage(
             care=work.care,
             note=str(work.note),
         )
-        for number, work in enumerate(starting.works, start=1)
-    )
