@@ -7,6 +7,7 @@ from django import forms
 from django.utils.datastructures import MultiValueDict
 
 from orders.strand import Cold, Strand, Stretch
+from production.sheet import Band, Box, Line, Row, Sheet, weeks_over
 
 TODAY = date(2026, 3, 12)
 
@@ -78,6 +79,26 @@ ROOM = Strand(room=Stretch(date(2026, 3, 5), date(2026, 4, 2)))
 KINDS = {"splice": SPLICE, "two leaders": TOPPED, "side": SIDE, "cold": COLD, "plain": PLAIN, "room": ROOM}
 
 
+def season() -> Sheet:
+    loads = {
+        ("Germination chamber", "10 trays", 10): [4, 6, 8, 9, 10, 8, 7, 6, 4, 3, 2, 2, 1, 0],
+        ("Long bench", "60 trays", 60): [12, 18, 27, 35, 44, 52, 58, 60, 57, 49, 38, 26, 15, 8],
+        ("Healing chamber", "12 trays", 12): [0, 0, 3, 6, 14, 11, 12, 9, 7, 5, 3, 2, 0, 0],
+        ("Grafting hours", "18 h a week", 18): [0, 0, 4, 8, 16, 20.5, 17, 13, 9, 7, 4, 2, 0, 0],
+    }
+    weeks = weeks_over([date(2026, 2, 16), date(2026, 5, 20)])
+    rows = tuple(
+        Row(name, room, tuple(Box(week, load, there) for week, load in zip(weeks, asked, strict=True)), "#")
+        for (name, room, there), asked in loads.items()
+    )
+    lines = tuple(
+        Line(str(27 + n), "Marrowby on Kelder", f"120 · {name} · Dunmore Glasshouse", "#", replace(s, today=TODAY))
+        for n, (name, s) in enumerate(KINDS.items())
+    )
+    bands = (Band(date(2026, 3, 18), date(2026, 3, 21)), Band(date(2026, 3, 25), date(2026, 3, 26)))
+    return Sheet(weeks, rows, lines, bands, TODAY)
+
+
 def context() -> dict:
     states = ["asked", "held", "confirmed", "growing", "ready", "collected", "let_go", "cancelled", "late"]
     money = ["to_bill", "to_bill", "billed", "paid_in_part", "paid", "overdue", "paid", "paid", "billed"]
@@ -95,6 +116,7 @@ def context() -> dict:
         "wrong": PlaceForm(MultiValueDict({"name": ["Healing chamber"], "positions": ["0"], "kind": ["healing"]})),
         "rows": rows,
         "fits": SPLICE,
+        "season": season(),
         "strands": [(name, strand, replace(strand, today=date(2026, 3, 24))) for name, strand in KINDS.items()],
         "weeks": range(8, 34),
         "shelves": ["Places", "Hands", "Calendar", "Crops", "Varieties", "Protocols", "Lots", "Prices"],
