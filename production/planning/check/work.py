@@ -1,0 +1,90 @@
+"""Work: on days on which it may fall, and all that the protocol asks for, with its hours."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from math import isfinite
+
+from production.planning.check.case import EASE, Case, Fault, Step, said
+from production.planning.terms import GRAFT, HAND_OVER, POT, SOW, WorkPlan, WorkRule
+
+# What may not fall on a closed day, whatever it is called.
+NEVER_CARE = {SOW, GRAFT, POT, HAND_OVER}
+
+
+def falls_right(case: Case) -> Iterator[Fault]:
+    """Each piece of work by itself."""
+    for work in case.part.works:
+        if case.is_history(work.day):
+            continue
+        if work.day < case.season.today:
+            yield case.fault("past", f"{work.kind} on {said(work.day)}, which is past.", day=work.day)
+        closed = not case.season.calendar.is_open(work.day)
+        if closed and (not work.care or work.kind in NEVER_CARE):
+            yield case.fault("closed day", f"{work.kind} on {said(work.day)}, which is closed.", day=work.day)
+        if work.plants < 0 or any(not isfinite(hours) or hours < 0 for _, hours in work.hours):
+            words = f"{work.kind} of {work.plants} plants in {work.total_hours:g} hours."
+            yield case.fault("hours", words, day=work.day, amount=work.total_hours)
+
+
+def is_all_there(case: Case) -> Iterator[Fault]:
+    """All that the protocol lists, and sowing, grafting and handing over even if it does not."""
+    if case.counted:
+        return
+    yield from _milestones(case)
+    grafts = case.part.sizing.grafts
+    plants = grafts if case.plan.wish.kind == "grafted" else case.part.plants
+    for subject, (germinating, raising) in case.sides.items():
+        for sowing in case.sowings(subject):
+            if case.start:
+                yield from _of_stage(case, germinating, sowing.day, sowing.emerges, sowing.seeds, may_move=True)
+                yield from _of_stage(case, raising, sowing.emerges, case.start, sowing.seeds, may_move=True)
+    for step in case.after:
+        stays = case.stays(step)
+        if stays:
+            first, leaves = stays[0].first, stays[0].leaves
+            yield from _of_stage(case, step, first, leaves, plants, may_move=False)
+
+
+def _milestones(case: Case) -> Iterator[Fault]:
+    wanted: list[tuple[str, date]] = [(SOW, sowing.day) for sowing in case.part.sowings]
+    if case.part.graft_day:
+        wanted.append((GRAFT, case.part.graft_day))
+    wanted.append((HAND_OVER, case.plan.pickup))
+    for kind, day in wanted:
+        if not case.is_history(day) and not any((work.kind, work.day) == (kind, day) for work in case.part.works):
+            yield case.fault("work", f"There is no {kind} on {said(day)}.", day=day)
+
+
+def _of_stage(case: Case, step: Step, first: date, leaves: date, plants: int, may_move: bool) -> Iterator[Fault]:
+    """What the rules of a stage ask for; where a clock sets the nights it may move to an open day in them."""
+    if case.is_history(first):
+        return
+    for rule in step.works:
+        if rule.kind == HAND_OVER:
+            continue
+        day = leaves if rule.at_end else first + timedelta(days=rule.after)
+        moved = may_move and not rule.care and not case.season.calendar.is_open(day)
+        days = (first, leaves) if moved else (day, day)
+        yield from _of_rule(case, step, rule, days, plants)
+
+
+def _of_rule(case: Case, step: Step, rule: WorkRule, days: tuple[date, date], plants: int) -> Iterator[Fault]:
+    found = [
+        work
+        for work in case.part.works
+        if (work.kind, work.subject, work.stage) == (rule.kind, step.subject, step.key)
+        and days[0] <= work.day <= days[1]
+    ]
+    if not found:
+        words = f"{step.name} asks for {rule.kind} on {said(days[0])}, and nobody is to do it."
+        yield case.fault("work", words, day=days[0])
+    elif not any(_enough(work, rule, plants) for work in found):
+        words = f"{rule.kind} on {said(days[0])} has fewer hours than {plants} plants take."
+        yield case.fault("hours", words, day=days[0], amount=max(work.total_hours for work in found))
+
+
+def _enough(work: WorkPlan, rule: WorkRule, plants: int) -> bool:
+    asked = dict(work.hours)
+    return all(asked.get(skill, 0.0) >= plants / rate - EASE for skill, rate in rule.hands)
