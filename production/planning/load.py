@@ -1,0 +1,329 @@
+"""What every place carries by night and every set of skills by day, and where that is more than there is.
+
+Nights and days are indexes from `Load.first` on; what lies before it or after its last night is left out.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+import numpy.typing as npt
+
+from .terms import Cause, Conflict, HandsClaim, Person, Place, RoomClaim, Season, Span
+
+Floats = npt.NDArray[np.float64]
+Bools = npt.NDArray[np.bool_]
+Hours = Sequence[tuple[str, float]]
+
+EASE = 1e-6  # what the rounding of floats may add up to, far below a tray or a minute
+LOOKAHEAD = 800  # nights after today that a load covers when nothing claims later ones
+
+
+@dataclass(frozen=True, slots=True)
+class SkillSet:
+    """Skills that only these people have: no other set of skills that unites the same people asks for more."""
+
+    skills: tuple[str, ...]
+    holders: frozenset[str]
+
+
+def skill_sets(people: Sequence[Person], skills: Iterable[str]) -> tuple[SkillSet, ...]:
+    """The sets of skills whose hours have to be compared, one for each group of people that some skills unite.
+
+    Hall's condition asks for every set of skills that the hours asked do not exceed the hours of those who have
+    any of them. Among the sets that unite the same people the largest asks most, so that one is enough.
+    """
+    holders = {skill: frozenset(p.key for p in people if skill in p.skills) for skill in sorted(set(skills))}
+    groups: set[frozenset[str]] = set()
+    for held in holders.values():
+        groups |= {held} | {held | group for group in groups if held and group}
+    sets = [_skills_within(group, holders) for group in groups]
+    return tuple(sorted(sets, key=lambda each: (len(each.skills), each.skills)))
+
+
+def _skills_within(group: frozenset[str], holders: dict[str, frozenset[str]]) -> SkillSet:
+    within = (skill for skill, held in holders.items() if held <= group and bool(held) == bool(group))
+    return SkillSet(tuple(within), group)
+
+
+class Load:
+    """A season as arrays: used and capacity by place × night, asked and hours by set of skills × day.
+
+    `used` and `capacity` are in each place's own measure (positions or m²), hours are decimal hours. `last` is
+    the last night covered. `skills` names those that plans to be tried will ask for, besides the ones claimed.
+    """
+
+    def __init__(self, season: Season, last: date | None = None, skills: Iterable[str] = ()) -> None:
+        self.season = season
+        self.first = season.today
+        ends = [claim.leaves for claim in season.room] + [claim.day for claim in season.hands]
+        last = max([last or season.today + timedelta(days=LOOKAHEAD), *ends])
+        self.size = (last - self.first).days + 1
+        self.days = [self.first + timedelta(days=i) for i in range(self.size)]
+        self.open: Bools = np.fromiter((season.calendar.is_open(day) for day in self.days), bool, self.size)
+        self.row = {place.key: row for row, place in enumerate(season.places)}
+        self.capacity: Floats = np.array([self._capacity(place) for place in season.places]).reshape(-1, self.size)
+        self.used: Floats = np.zeros_like(self.capacity)
+        claimed = {skill for claim in season.hands for skill, _ in claim.hours}
+        self.sets = skill_sets(season.people, claimed | set(skills))
+        self.sets_of: dict[str, list[int]] = defaultdict(list)
+        for index, each in enumerate(self.sets):
+            for skill in each.skills:
+                self.sets_of[skill].append(index)
+        self.hours: Floats = self._hours_by_set()
+        self.asked: Floats = np.zeros_like(self.hours)
+        self.room: list[RoomClaim] = []
+        self.hands: list[HandsClaim] = []
+        self.take(season.room, season.hands)
+
+    # --- what there is ---
+
+    def _capacity(self, place: Place) -> Floats:
+        return where_open(place.open_spans, self.first, self.size) * place.capacity
+
+    def _hours_by_set(self) -> Floats:
+        weekdays = np.arange(self.first.weekday(), self.first.weekday() + self.size) % 7
+        by_person: dict[str, Floats] = {}
+        for person in self.season.people:
+            at_work = np.where(self.open, np.asarray(person.hours)[weekdays], person.care_hours)
+            here = ~where_open(person.away, self.first, self.size) if person.away else True
+            by_person[person.key] = at_work * here
+        none = np.zeros(self.size)
+        rows = [sum((by_person[key] for key in sorted(each.holders)), none) for each in self.sets]
+        return np.array(rows).reshape(-1, self.size)
+
+    def index(self, day: date) -> int:
+        return (day - self.first).days
+
+    def without_limits(self) -> Load:
+        """The same calendar and the same closed places, with room and hands for all: what dates alone allow."""
+        free = self.copy()
+        free.used = np.zeros_like(self.used)
+        free.asked = np.zeros_like(self.asked)
+        free.capacity = np.where(self.capacity > 0, np.inf, 0.0)
+        free.hours = np.full_like(self.hours, np.inf)
+        return free
+
+    def copy(self) -> Load:
+        """A load on which something can be tried without touching this one."""
+        twin = object.__new__(Load)
+        twin.__dict__.update(self.__dict__)
+        twin.used, twin.asked = self.used.copy(), self.asked.copy()
+        twin.room, twin.hands = list(self.room), list(self.hands)
+        return twin
+
+    # --- what is taken ---
+
+    def take(self, room: Iterable[RoomClaim], hands: Iterable[HandsClaim]) -> None:
+        """Add claims to the load; those before `first` or of places unknown to the season count nowhere."""
+        room, hands = list(room), list(hands)
+        self.room += room
+        self.hands += hands
+        self._take_room([claim for claim in room if claim.place in self.row])
+        for claim in hands:
+            day = self.index(claim.day)
+            if 0 <= day < self.size:
+                self.take_hours(day, claim.hours)
+
+    def _take_room(self, claims: Sequence[RoomClaim]) -> None:
+        if not claims:
+            return
+        start = np.clip([self.index(claim.first) for claim in claims], 0, self.size)
+        end = np.clip([self.index(claim.leaves) for claim in claims], 0, self.size)
+        rows = [self.row[claim.place] for claim in claims]
+        load = [claim.load for claim in claims]
+        steps = np.zeros((len(self.row), self.size + 1))
+        np.add.at(steps, (rows, start), load)
+        np.subtract.at(steps, (rows, end), load)
+        self.used += np.cumsum(steps, axis=1)[:, :-1]
+
+    def take_room(self, row: int, first: int, nights: int, load: float) -> None:
+        self.used[row, max(first, 0) : max(first + nights, 0)] += load
+
+    def take_hours(self, day: int, hours: Hours) -> None:
+        for skill, asked in hours:
+            for index in self.sets_of[skill]:
+                self.asked[index, day] += asked
+
+    # --- what fits ---
+
+    def room_fits(self, row: int, first: int, nights: int, load: float) -> bool:
+        """Whether the place can take so much more on each of these nights."""
+        if first < 0 or first + nights > self.size:
+            return False
+        there = slice(first, first + nights)
+        return bool(np.all(self.used[row, there] + load <= self.capacity[row, there] + EASE))
+
+    def free_by_night(self, row: int, unit: float) -> Floats:
+        """Whole containers of that load which the place can still take, by night."""
+        return np.floor(np.maximum(self.capacity[row] - self.used[row], 0.0) / unit + EASE)
+
+    def free_containers(self, row: int, unit: float, first: int, leaves: int) -> float:
+        """Whole containers of that load which the place can take on each of these nights."""
+        there = slice(first, leaves)
+        left = float((self.capacity[row, there] - self.used[row, there]).min())
+        return float(np.floor(max(left, 0.0) / unit + EASE))
+
+    def days_for(self, hours: Hours, care: bool) -> Bools:
+        """Days on which such work may fall and finds the hands it needs."""
+        wanted = self._by_set(hours)
+        touched = wanted > 0
+        free = self.asked[touched] + wanted[touched, None] <= self.hours[touched] + EASE
+        days: Bools = free.all(axis=0)
+        return days if care else days & self.open
+
+    def hours_fit(self, day: int, hours: Hours, care: bool) -> bool:
+        """The same of one day."""
+        if not (0 <= day < self.size) or not (care or self.open[day]):
+            return False
+        wanted = self._by_set(hours)
+        touched = wanted > 0
+        return bool(np.all(self.asked[touched, day] + wanted[touched] <= self.hours[touched, day] + EASE))
+
+    def _by_set(self, hours: Hours) -> Floats:
+        wanted = np.zeros(len(self.sets))
+        for skill, asked in hours:
+            wanted[self.sets_of[skill]] += asked
+        return wanted
+
+
+def where_open(spans: Sequence[Span], first: date, size: int) -> Bools:
+    """Of `size` days from `first` on: those inside a span; all of them when there is no span."""
+    inside: Bools = np.full(size, not spans)
+    for span in spans:
+        inside[max((span.first - first).days, 0) : max((span.last - first).days + 1, 0)] = True
+    return inside
+
+
+# --- conflicts --------------------------------------------------------------------------------------------
+
+
+def conflicts(load: Load, owner: str | None = None) -> tuple[Conflict, ...]:
+    """Every place and set of skills asked for more than there is, as runs of nights or days, in order of date.
+
+    With `owner`: only the nights and days on which that owner is among the causes.
+    """
+    found = [*_room_conflicts(load, owner), *_hands_conflicts(load, owner)]
+    return tuple(sorted(found, key=lambda each: (each.first, each.resource, each.key)))
+
+
+def _room_conflicts(load: Load, owner: str | None) -> Iterable[Conflict]:
+    over = load.used > load.capacity + EASE
+    for row in np.flatnonzero(over.any(axis=1)):
+        place = load.season.places[row]
+        claims = [claim for claim in load.room if claim.place == place.key]
+        amounts = _by_owner((claim.owner, load.index(claim.first), claim.nights, claim.load) for claim in claims)
+        labels = {claim.owner: claim.label for claim in claims}
+        unit = "positions" if place.measure == "positions" else "m²"
+        days = _touched(over[row], amounts, owner)
+        for run in _runs(days, np.zeros(load.size, bool)):
+            peak = max(run, key=lambda i: (load.used[row, i] - load.capacity[row, i], -i))
+            yield Conflict(
+                resource="place",
+                key=place.key,
+                name=place.name,
+                unit=unit,
+                first=load.days[run[0]],
+                last=load.days[run[-1]],
+                peak=float(load.used[row, peak]),
+                there=float(load.capacity[row, peak]),
+                causes=_causes(amounts, labels, run),
+            )
+
+
+def _hands_conflicts(load: Load, owner: str | None) -> Iterable[Conflict]:
+    labels = {claim.owner: claim.label for claim in load.hands}
+    amounts = [_asked_by_owner(load, each) for each in load.sets]
+    for index, days in _overasked_days(load, amounts, owner).items():
+        for run in _runs(days, ~load.open):
+            peak = max(run, key=lambda i: (load.asked[index, i] - load.hours[index, i], -i))
+            named = _skills_asked(load, load.sets[index].skills, load.days[run[0]], load.days[run[-1]])
+            yield Conflict(
+                resource="hands",
+                key="+".join(named),
+                name=", ".join(named),
+                unit="hours",
+                first=load.days[run[0]],
+                last=load.days[run[-1]],
+                peak=float(load.asked[index, peak]),
+                there=float(load.hours[index, peak]),
+                causes=_causes(amounts[index], labels, run),
+            )
+
+
+def _asked_by_owner(load: Load, skills: SkillSet) -> dict[str, dict[int, float]]:
+    return _by_owner(
+        (claim.owner, load.index(claim.day), 1, hours)
+        for claim in load.hands
+        for skill, hours in claim.hours
+        if skill in skills.skills
+    )
+
+
+def _overasked_days(
+    load: Load, amounts: list[dict[str, dict[int, float]]], owner: str | None
+) -> dict[int, list[int]]:
+    """Sets of skills with their overasked days, leaving out what smaller sets within them explain already."""
+    excess = load.asked - load.hours
+    over: dict[int, set[int]] = {
+        index: set(_touched(excess[index] > EASE, amounts[index], owner)) for index in range(len(load.sets))
+    }
+    found: dict[int, list[int]] = defaultdict(list)
+    for day in sorted(set().union(*over.values())):
+        shown: list[int] = []
+        for index in range(len(load.sets)):
+            if day in over[index] and excess[index, day] > _explained(load, excess[:, day], index, shown) + EASE:
+                shown.append(index)
+                found[index].append(day)
+    return found
+
+
+def _explained(load: Load, excess: Floats, index: int, shown: Sequence[int]) -> float:
+    """The hours missing in smaller sets within this one that share no skill, the largest of them first."""
+    left, explained = set(load.sets[index].skills), 0.0
+    for smaller in reversed(shown):
+        skills = set(load.sets[smaller].skills)
+        if skills <= left:
+            explained += float(excess[smaller])
+            left -= skills
+    return explained
+
+
+def _skills_asked(load: Load, skills: Sequence[str], first: date, last: date) -> list[str]:
+    asked = {skill for claim in load.hands if first <= claim.day <= last for skill, hours in claim.hours if hours}
+    return [skill for skill in skills if skill in asked]
+
+
+def _by_owner(taken: Iterable[tuple[str, int, int, float]]) -> dict[str, dict[int, float]]:
+    """What each owner takes, by night."""
+    amounts: dict[str, dict[int, float]] = defaultdict(lambda: defaultdict(float))
+    for owner, first, nights, amount in taken:
+        for night in range(first, first + nights):
+            amounts[owner][night] += amount
+    return amounts
+
+
+def _touched(over: Bools, amounts: dict[str, dict[int, float]], owner: str | None) -> list[int]:
+    days = [int(day) for day in np.flatnonzero(over)]
+    return days if owner is None else [day for day in days if amounts.get(owner, {}).get(day, 0.0) > EASE]
+
+
+def _runs(days: list[int], bridged: Bools) -> list[list[int]]:
+    """Consecutive days together; days between them that are all `bridged` do not part them."""
+    runs: list[list[int]] = []
+    for day in days:
+        if runs and bridged[runs[-1][-1] + 1 : day].all():
+            runs[-1].append(day)
+        else:
+            runs.append([day])
+    return runs
+
+
+def _causes(amounts: dict[str, dict[int, float]], labels: dict[str, str], run: list[int]) -> tuple[Cause, ...]:
+    most = {owner: max(nights.get(night, 0.0) for night in run) for owner, nights in amounts.items()}
+    causes = (Cause(owner, labels[owner], amount) for owner, amount in most.items() if amount > EASE)
+    return tuple(sorted(causes, key=lambda cause: (-cause.amount, cause.label, cause.owner)))

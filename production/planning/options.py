@@ -1,0 +1,211 @@
+"""Every way in which one wish can be placed, in a plain and bounded order of preference.
+
+A way is a pickup inside the latitude, a number of parts, a grafting day for each of them, the nights of the stages
+and the places. Preferred are, in this order: the pickup nearest to the one asked for (the earlier of two equals),
+the least departure from the usual nights, one part before several.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Generic, TypeVar
+
+from .allowed import Allowed
+from .asked import MOST_PARTS, check_places, check_wish, too_many
+from .backward import Dates, dates_for
+from .course import Course, course_of
+from .load import Load
+from .settle import Settled
+from .terms import HEAL, LinePlan, PartPlan, Prices, StayPlan, Wish
+from .works import hours_of
+
+MORE_PARTS = 2  # parts tried beyond those that the hands need at least
+
+
+Item = TypeVar("Item")
+
+
+class Remembered(Generic[Item]):
+    """An iterator that can be walked again: what it gave is kept, the rest is asked for when it is needed."""
+
+    def __init__(self, source: Iterator[Item]) -> None:
+        self._source, self._given = source, list[Item]()
+
+    def __iter__(self) -> Iterator[Item]:
+        yield from self._given
+        for item in self._source:
+            self._given.append(item)
+            yield item
+
+
+class Ways:
+    """The ways of one wish on a load, which is left as it is.
+
+    `dates_on` is the load whose room and hands the dates respect: the same load for what fits, one without limits
+    for what was asked, whatever it collides with. `Impossible` when the wish makes no sense at all.
+    """
+
+    def __init__(self, load: Load, wish: Wish, dates_on: Load | None = None) -> None:
+        check_wish(load.season, wish)
+        self.load, self.wish = load, wish
+        self.dates_on = dates_on or load
+        self.must_fit = dates_on is None
+        self._allowed: dict[int, Allowed] = {}
+        self._found: dict[tuple[int, date], Remembered[Dates]] = {}
+        check_places(load.season, self.allowed(wish.quantity).course)
+        self.fewest = self._fewest_parts()
+
+    def allowed(self, plants: int) -> Allowed:
+        if plants not in self._allowed:
+            course = course_of(self.wish, plants, self.load.season.places)
+            self._allowed[plants] = Allowed(self.dates_on, course)
+        return self._allowed[plants]
+
+    # --- pickups ---
+
+    def pickups(self) -> list[date]:
+        """Open days inside the latitude that are not past, nearest to the one asked first."""
+        wish, calendar, today = self.wish, self.load.season.calendar, self.load.season.today
+        days = (wish.pickup + timedelta(days=by) for by in range(-max(wish.earlier, 0), max(wish.later, 0) + 1))
+        may = [day for day in days if day >= today and calendar.is_open(day)]
+        return sorted(may, key=lambda day: (abs((day - wish.pickup).days), day))
+
+    def first(self, pickups: Iterable[date]) -> LinePlan | None:
+        """The best way at the first of these pickups that has one."""
+        return next((plan for day in pickups if (plan := self.best(day))), None)
+
+    # --- one pickup ---
+
+    def best(self, pickup: date) -> LinePlan | None:
+        """The best way to keep this pickup."""
+        best, least = None, math.inf
+        for parts in self._numbers_of_parts():
+            if _least_departure(parts) >= least:
+                break
+            found = self._settled(pickup, parts)
+            if found and found[1] < least:
+                best, least = found
+        return best
+
+    def every(self) -> Iterator[LinePlan]:
+        """One plan for each pickup and number of parts, in order of preference."""
+        for pickup in self.pickups():
+            found = [each for parts in self._numbers_of_parts() if (each := self._settled(pickup, parts))]
+            for plan, _ in sorted(found, key=lambda each: (each[1], len(each[0].parts))):
+                yield plan
+
+    def has_dates(self, pickup: date) -> bool:
+        """Whether any dates lead to this pickup in one part."""
+        return any(True for _ in self._dates(self.wish.quantity, pickup))
+
+    def _numbers_of_parts(self) -> list[int]:
+        if self.wish.kind == "room":
+            return [1]
+        most = min(self.fewest + MORE_PARTS, MOST_PARTS, self.wish.quantity)
+        numbers = list(range(self.fewest, most + 1))
+        return numbers if self.must_fit else numbers[:1] + list(range(self.fewest - 1, 0, -1))
+
+    def _settled(self, pickup: date, parts: int) -> tuple[LinePlan, int] | None:
+        """The pickup kept in so many parts on as many days, and the nights by which it departs from the usual."""
+        load, taken, departure = self.load.copy(), set[int](), 0
+        settled: list[PartPlan] = []
+        for number, plants in enumerate(_sizes(self.wish.quantity, parts), start=1):
+            allowed = self.allowed(plants)
+            for dates in self._dates(plants, pickup):
+                if dates.start in taken:
+                    continue
+                trial = load.copy()
+                part = Settled(trial, allowed, dates, self.must_fit)
+                if part.fits or not self.must_fit:
+                    load, departure = trial, departure + dates.departure
+                    taken.add(dates.start)
+                    settled.append(part.part(number, parts))
+                    break
+            else:
+                return None
+        return line_plan(self.wish, pickup, settled, load.season.prices), departure
+
+    def _dates(self, plants: int, pickup: date) -> Remembered[Dates]:
+        """Found once for all parts of a size, and no further than needed."""
+        key = (plants, pickup)
+        if key not in self._found:
+            self._found[key] = Remembered(dates_for(self.allowed(plants), self.load.index(pickup)))
+        return self._found[key]
+
+    # --- how many parts ---
+
+    def _fewest_parts(self) -> int:
+        """Parts without which no day has the hours, and no chamber the trays, that the batch needs at once."""
+        course = self.allowed(self.wish.quantity).course
+        if course.wish.kind == "room":
+            return 1
+        fewest = max([1, *self._days_of_hands(course), *self._chambers_full(course)])
+        if fewest > min(MOST_PARTS, self.wish.quantity):
+            raise too_many(f"{self.wish.quantity} plants would take {fewest} days of grafting or chambers full.")
+        return fewest
+
+    def _days_of_hands(self, course: Course) -> Iterator[int]:
+        legs = [leg for side in course.sides for leg in (side.germinating, side.raising)] + list(course.legs)
+        for leg in legs:
+            for rule in leg.stage.works:
+                for skill, hours in hours_of(rule, leg.plants):
+                    most = max(
+                        (float(self.load.hours[i].max()) for i in self.load.sets_of[skill][:1]), default=0.0
+                    )
+                    if most > 0:
+                        yield math.ceil(hours / most - 1e-9)
+
+    def _chambers_full(self, course: Course) -> Iterator[int]:
+        for leg in course.legs:
+            if leg.stage.kind == HEAL:
+                places = leg.places(self.load.season.places)
+                most = sum(math.floor(place.capacity / leg.unit_in(place) + 1e-6) for place in places)
+                if most > 0:
+                    yield math.ceil(leg.containers / most)
+
+
+def _least_departure(parts: int) -> int:
+    """Parts are grafted on different days: if one keeps the usual nights, the others are 1, 1, 2, 2 … off."""
+    return sum((number + 1) // 2 for number in range(parts))
+
+
+def _sizes(quantity: int, parts: int) -> list[int]:
+    """As even as whole plants allow, the larger parts first."""
+    return [quantity // parts + (number < quantity % parts) for number in range(parts)]
+
+
+def line_plan(wish: Wish, pickup: date, parts: Iterable[PartPlan], prices: Prices) -> LinePlan:
+    """The parts together, numbered in the order in which they start, with what they cost."""
+    ordered = sorted(parts, key=lambda part: (part.graft_day or part.ready, part.number))
+    numbered = tuple(_numbered(part, number) for number, part in enumerate(ordered, start=1))
+    return LinePlan(wish, pickup, numbered, cost_of(wish, numbered, prices))
+
+
+def _numbered(part: PartPlan, number: int) -> PartPlan:
+    return part if part.number == number else replace(part, number=number)
+
+
+def cost_of(wish: Wish, parts: Iterable[PartPlan], prices: Prices) -> float:
+    """Hours of work and square metres for weeks, at the nursery's prices."""
+    areas = _areas(wish)
+    each = list(parts)
+    hours = sum(work.total_hours for part in each for work in part.works)
+    metre_weeks = sum(_metre_nights(stay, areas) for part in each for stay in part.stays) / 7
+    return hours * prices.hour + metre_weeks * prices.metre_week
+
+
+def _metre_nights(stay: StayPlan, areas: dict[str, float]) -> float:
+    return stay.containers * areas.get(stay.container, 0.0) * stay.nights
+
+
+def _areas(wish: Wish) -> dict[str, float]:
+    recipe = wish.recipe
+    stages = (*recipe.rootstock, *recipe.scion, *recipe.union, *recipe.plain) if recipe else ()
+    containers = [stage.container for stage in stages] + [
+        wish.container,
+        wish.room.container if wish.room else None,
+    ]
+    return {container.key: container.area for container in containers if container}

@@ -1,0 +1,147 @@
+"""The promise: does a wish fit beside all that is taken, and if not, when would it.
+
+A yes carries the plan closest to what was asked. A no carries the plan as asked, the conflicts it would make or
+worsen, and the nearest pickups before and after that fit. Nothing here touches the season it is given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import date, timedelta
+
+from .asked import closed_pickup, keeps_too_short, too_soon
+from .backward import last_collection_day
+from .load import Load, conflicts
+from .options import Ways
+from .terms import Answer, Conflict, HandsClaim, Impossible, LinePlan, RoomClaim, Season, Wish
+
+SEARCH_DAYS = 60  # days before and after the latitude in which the nearest pickup is looked for
+EARLIEST_WITHIN = 400  # days in which a first possible pickup is looked for
+
+Claims = tuple[tuple[RoomClaim, ...], tuple[HandsClaim, ...]]
+
+
+def promise(season: Season, wishes: Sequence[Wish]) -> tuple[Answer, ...]:
+    """The answers to these wishes, in their order: what fits takes its room before the next one is judged."""
+    load = load_for(season, wishes)
+    answers = []
+    for wish in wishes:
+        answer = judge(load, wish)
+        if answer.fits and answer.plan:
+            load.take(*place_claims(answer.plan, wish.key))
+        answers.append(answer)
+    return tuple(answers)
+
+
+def load_for(season: Season, wishes: Iterable[Wish]) -> Load:
+    """The load of a season, far enough ahead and with all the skills for these wishes."""
+    wishes = list(wishes)
+    last = max((wish.pickup + timedelta(days=wish.later) for wish in wishes), default=season.today)
+    furthest = min(max(last, season.today), season.today + timedelta(days=731)) + timedelta(days=SEARCH_DAYS + 400)
+    return Load(season, furthest, {skill for wish in wishes for skill in _skills(wish)})
+
+
+def _skills(wish: Wish) -> Iterable[str]:
+    recipe = wish.recipe
+    stages = (*recipe.rootstock, *recipe.scion, *recipe.union, *recipe.plain) if recipe else ()
+    return (skill for stage in stages for rule in stage.works for skill, _ in rule.hands)
+
+
+def place_claims(plan: LinePlan, owner: str) -> Claims:
+    """What a plan takes of places and hands, as claims of its owner."""
+    label = plan.wish.label
+    room = tuple(
+        RoomClaim(owner, label, stay.place, stay.first, stay.nights, stay.load)
+        for stay in plan.stays
+        if stay.nights
+    )
+    hands = tuple(
+        HandsClaim(owner, label, work.day, work.hours, work.care) for work in plan.works if work.total_hours
+    )
+    return room, hands
+
+
+# --- one wish ---------------------------------------------------------------------------------------------
+
+
+def judge(load: Load, wish: Wish) -> Answer:
+    """The answer to one wish beside everything the load carries."""
+    try:
+        ways = Ways(load, wish)
+    except Impossible as senseless:
+        return Answer(wish, fits=False, impossible=senseless)
+    plan = ways.first(ways.pickups())
+    if plan:
+        return Answer(wish, fits=True, plan=plan)
+    return _refused(load, wish, ways)
+
+
+def _refused(load: Load, wish: Wish, ways: Ways) -> Answer:
+    asked = Ways(load, wish, dates_on=load.without_limits())
+    plan = asked.first(asked.pickups())
+    if plan is None:
+        impossible = _why_impossible(load, wish, asked)
+        earlier, later = _nearest(load, wish, ways, impossible.earliest)
+        return Answer(wish, fits=False, earlier=earlier, later=later, impossible=impossible)
+    earlier, later = _nearest(load, wish, ways)
+    return Answer(wish, False, plan, conflicts_of(load, plan), earlier, later)
+
+
+def conflicts_of(load: Load, plan: LinePlan) -> tuple[Conflict, ...]:
+    """The conflicts to which the plan would contribute on this load."""
+    owner = f"\0{plan.wish.key}"
+    trial = load.copy()
+    trial.take(*place_claims(plan, owner))
+    return tuple(
+        replace(
+            each, causes=tuple(replace(c, owner=plan.wish.key) if c.owner == owner else c for c in each.causes)
+        )
+        for each in conflicts(trial, owner)
+    )
+
+
+def _nearest(
+    load: Load, wish: Wish, ways: Ways, possible_from: date | None = None
+) -> tuple[LinePlan | None, LinePlan | None]:
+    """The nearest pickups outside the latitude that fit, before and after."""
+    first = wish.pickup - timedelta(days=max(wish.earlier, 0))
+    last = wish.pickup + timedelta(days=max(wish.later, 0))
+    start = max(last + timedelta(days=1), possible_from or last)
+    before = (first - timedelta(days=by) for by in range(1, SEARCH_DAYS + 1))
+    after = (start + timedelta(days=by) for by in range(SEARCH_DAYS))
+    return ways.first(_open(load, before)), ways.first(_open(load, after))
+
+
+def _open(load: Load, days: Iterable[date]) -> Iterable[date]:
+    return (day for day in days if day >= load.first and load.season.calendar.is_open(day))
+
+
+def earliest_pickup(asked: Ways) -> date | None:
+    """The first pickup that biology and the calendar allow, whatever room and hands there are."""
+    load = asked.load
+    days = load.days[: EARLIEST_WITHIN + 1]
+    return next((day for day in days if load.season.calendar.is_open(day) and asked.has_dates(day)), None)
+
+
+def _why_impossible(load: Load, wish: Wish, asked: Ways) -> Impossible:
+    season = load.season
+    if not asked.pickups():
+        return closed_pickup(wish, _open_days_around(load, wish), season.today)
+    course = asked.allowed(wish.quantity).course
+    held = min(last_collection_day(load, wish, load.index(day)) - load.index(day) for day in asked.pickups())
+    if course.waiting and held > course.keeping:
+        return keeps_too_short(held, course.keeping)
+    earliest = earliest_pickup(asked)
+    if earliest is None and asked.allowed(wish.quantity).trouble:
+        return asked.allowed(wish.quantity).trouble
+    seeds = [side.material.seed_on_hand for side in course.sides if side.material.seed_on_hand]
+    late = max((day for day in seeds if day > season.today), default=None)
+    return too_soon(wish, earliest, late, season.today)
+
+
+def _open_days_around(load: Load, wish: Wish) -> list[date]:
+    days = [wish.pickup + timedelta(days=by) for by in range(-14, 15)]
+    may = [day for day in days if day >= load.season.today and load.season.calendar.is_open(day)]
+    before = [day for day in may if day < wish.pickup][-1:]
+    return before + [day for day in may if day > wish.pickup][:1]
