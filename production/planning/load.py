@@ -83,7 +83,7 @@ class Load:
     # --- what there is ---
 
     def _capacity(self, place: Place) -> Floats:
-        return where_open(place.open_spans, self.first, self.size) * place.capacity
+        return np.where(where_open(place.open_spans, self.first, self.size), float(place.capacity), 0.0)
 
     def _hours_by_set(self) -> Floats:
         weekdays = np.arange(self.first.weekday(), self.first.weekday() + self.size) % 7
@@ -134,11 +134,12 @@ class Load:
             return
         start = np.clip([self.index(claim.first) for claim in claims], 0, self.size)
         end = np.clip([self.index(claim.leaves) for claim in claims], 0, self.size)
-        rows = [self.row[claim.place] for claim in claims]
-        load = [claim.load for claim in claims]
+        rows = np.array([self.row[claim.place] for claim in claims])
+        load = np.array([claim.load for claim in claims])
         steps = np.zeros((len(self.row), self.size + 1))
-        np.add.at(steps, (rows, start), load)
-        np.subtract.at(steps, (rows, end), load)
+        for at, sign in ((start, 1.0), (end, -1.0)):
+            flat = np.bincount(rows * (self.size + 1) + at, weights=load * sign, minlength=steps.size)
+            steps += flat.reshape(steps.shape)
         self.used += np.cumsum(steps, axis=1)[:, :-1]
 
     def take_room(self, row: int, first: int, nights: int, load: float) -> None:
@@ -160,7 +161,8 @@ class Load:
 
     def free_by_night(self, row: int, unit: float) -> Floats:
         """Whole containers of that load which the place can still take, by night."""
-        return np.floor(np.maximum(self.capacity[row] - self.used[row], 0.0) / unit + EASE)
+        free: Floats = np.floor(np.maximum(self.capacity[row] - self.used[row], 0.0) / unit + EASE)
+        return free
 
     def free_containers(self, row: int, unit: float, first: int, leaves: int) -> float:
         """Whole containers of that load which the place can take on each of these nights."""
@@ -173,7 +175,7 @@ class Load:
         wanted = self._by_set(hours)
         touched = wanted > 0
         free = self.asked[touched] + wanted[touched, None] <= self.hours[touched] + EASE
-        days: Bools = free.all(axis=0)
+        days: Bools = np.all(free, axis=0)
         return days if care else days & self.open
 
     def hours_fit(self, day: int, hours: Hours, care: bool) -> bool:

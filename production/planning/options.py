@@ -45,14 +45,16 @@ class Ways:
     """The ways of one wish on a load, which is left as it is.
 
     `dates_on` is the load whose room and hands the dates respect: the same load for what fits, one without limits
-    for what was asked, whatever it collides with. `Impossible` when the wish makes no sense at all.
+    for what was asked, whatever it collides with. `parts` asks for just so many. `Impossible` when the wish makes
+    no sense at all.
     """
 
-    def __init__(self, load: Load, wish: Wish, dates_on: Load | None = None) -> None:
+    def __init__(self, load: Load, wish: Wish, dates_on: Load | None = None, parts: int | None = None) -> None:
         check_wish(load.season, wish)
         self.load, self.wish = load, wish
         self.dates_on = dates_on or load
         self.must_fit = dates_on is None
+        self.parts = parts
         self._allowed: dict[int, Allowed] = {}
         self._found: dict[tuple[int, date], Remembered[Dates]] = {}
         check_places(load.season, self.allowed(wish.quantity).course)
@@ -88,6 +90,8 @@ class Ways:
             found = self._settled(pickup, parts)
             if found and found[1] < least:
                 best, least = found
+            if found and not self.must_fit:
+                break
         return best
 
     def every(self) -> Iterator[LinePlan]:
@@ -104,6 +108,8 @@ class Ways:
     def _numbers_of_parts(self) -> list[int]:
         if self.wish.kind == "room":
             return [1]
+        if self.parts:
+            return [min(self.parts, self.wish.quantity)]
         most = min(self.fewest + MORE_PARTS, MOST_PARTS, self.wish.quantity)
         numbers = list(range(self.fewest, most + 1))
         return numbers if self.must_fit else numbers[:1] + list(range(self.fewest - 1, 0, -1))

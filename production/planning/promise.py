@@ -62,6 +62,19 @@ def place_claims(plan: LinePlan, owner: str) -> Claims:
     return room, hands
 
 
+def plan_as_asked(season: Season, wish: Wish, parts: int | None = None) -> LinePlan:
+    """The plan closest to what was asked, whatever it collides with; in so many parts, where that is wanted.
+
+    `Impossible` when no dates lead to the pickup or its latitude.
+    """
+    load = load_for(season, [wish])
+    asked = Ways(load, wish, dates_on=load.without_limits(), parts=parts)
+    plan = asked.first(asked.pickups())
+    if plan is None:
+        raise _why_impossible(load, wish, asked)
+    return plan
+
+
 # --- one wish ---------------------------------------------------------------------------------------------
 
 
@@ -133,8 +146,9 @@ def _why_impossible(load: Load, wish: Wish, asked: Ways) -> Impossible:
     if course.waiting and held > course.keeping:
         return keeps_too_short(held, course.keeping)
     earliest = earliest_pickup(asked)
-    if earliest is None and asked.allowed(wish.quantity).trouble:
-        return asked.allowed(wish.quantity).trouble
+    trouble = asked.allowed(wish.quantity).trouble
+    if earliest is None and trouble:
+        return trouble
     seeds = [side.material.seed_on_hand for side in course.sides if side.material.seed_on_hand]
     late = max((day for day in seeds if day > season.today), default=None)
     return too_soon(wish, earliest, late, season.today)

@@ -113,7 +113,7 @@ def why_pickup(pickup: date, asked: date, asked_is_open: bool) -> str:
     if pickup == asked:
         return "As asked."
     closed = "" if asked_is_open else ", which is closed"
-    return f"Asked for {day_words(asked)}{closed}; inside the latitude of the order."
+    return f"{shift_words((pickup - asked).days)} than asked for ({day_words(asked)}{closed})."
 
 
 def why_held(last: date, nights: int) -> str:
