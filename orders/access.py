@@ -6,6 +6,9 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest
+
+from .models import Nursery, User
 
 View = TypeVar("View", bound=Callable[..., Any])
 
@@ -19,3 +22,15 @@ def needs(*codes: str) -> Callable[[View], View]:
         return guarded
 
     return wrap
+
+
+def user_of(request: HttpRequest) -> User:
+    """Who is signed in, where a view has made sure that somebody is."""
+    assert isinstance(request.user, User)
+    return request.user
+
+
+def nursery_of(request: HttpRequest) -> Nursery:
+    """The nursery as the middleware read it for this request."""
+    nursery: Nursery = request.nursery  # type: ignore[attr-defined]
+    return nursery

@@ -1,9 +1,24 @@
 """Addresses of the order file."""
 
-from django.urls import URLPattern, path  # noqa: F401
+from django.contrib.auth.views import LogoutView
+from django.urls import URLPattern, path
+
+from .views import catalogue, nursery, session, users
 
 urlpatterns: list[URLPattern] = [
     # orders
     # customers, catalogue and the nursery itself
+    path("sign-in/", session.SignIn.as_view(), name="sign_in"),
+    path("sign-out/", LogoutView.as_view(), name="sign_out"),
+    path("nursery/settings/", nursery.nursery_settings, name="nursery_settings"),
+    path("nursery/users/", users.users, name="users"),
+    path("nursery/users/new/", users.new_user, name="new_user"),
+    path("nursery/users/<int:pk>/", users.edit_user, name="edit_user"),
+    path("nursery/users/<int:pk>/token/", users.user_token, name="user_token"),
+    *catalogue.CropPages().urls(),
+    *catalogue.VarietyPages().urls(),
+    *catalogue.ContainerPages().urls(),
+    *catalogue.PricePages().urls(),
+    *catalogue.CustomerPages().urls(),
     # papers and letters
 ]

@@ -1,0 +1,37 @@
+"""The nursery's own settings."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from .. import history, records
+from ..access import needs, user_of
+from ..forms.nursery import NurseryForm
+from ..models import Nursery
+from .records import EDIT_NURSERY
+
+
+@needs(EDIT_NURSERY)
+@require_http_methods(["GET", "POST"])
+def nursery_settings(request: HttpRequest) -> HttpResponse:
+    nursery = Nursery.current()
+    data = request.POST if request.method == "POST" else None
+    form = NurseryForm(data, instance=nursery, nursery=nursery)
+    if data is not None and form.is_valid():
+        with transaction.atomic():
+            saved = form.save()
+            records.note_saved(record=saved, by=user_of(request), new=False, changed=form.changed_labels())
+        messages.success(request, _("Saved. Papers already issued stay as they are."))
+        return redirect("nursery_settings")
+    context = {
+        "section": "nursery",
+        "shelf": "nursery_settings",
+        "form": form,
+        "history": history.of(Nursery(pk=1))[:20],
+    }
+    return render(request, "orders/nursery/settings.html", context, status=422 if data is not None else 200)
