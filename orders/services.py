@@ -52,6 +52,24 @@ def make_variety(*, crop: Crop, name: str, role: str, by: User | None) -> Variet
     return variety
 
 
+def with_new_varieties(lines: Sequence[OrderLine], *, by: User | None) -> list[OrderLine]:
+    """The lines with every variety that is not stored yet made first; two lines may name the same new one."""
+    made: dict[tuple[int, str], Variety] = {}
+    for line in lines:
+        for side in ("scion", "rootstock"):
+            variety = getattr(line, side)
+            if variety is None or variety.pk:
+                continue
+            key = (variety.crop_id, variety.name.lower())
+            if key not in made:
+                made[key] = make_variety(crop=variety.crop, name=variety.name, role=variety.role, by=by)
+            elif made[key].role != variety.role:
+                made[key].role = Variety.Role.BOTH
+                made[key].save(update_fields=["role"])
+            setattr(line, side, made[key])
+    return list(lines)
+
+
 def faults_of(line: OrderLine, *, today: date) -> list[Refused]:
     """Everything wrong with a line in itself, whatever the nursery is doing; [] when it can be planned."""
     faults = list(_quantity_faults(line))
@@ -369,3 +387,24 @@ def _day(day: date) -> str:
     from django.utils.formats import date_format
 
     return date_format(day, "D j F Y")
+
+
+@transaction.atomic
+def split_off(*, line: OrderLine, quantity: int, by: User | None) -> OrderLine:
+    """A further line of the same order, like `line`, for `quantity` of its plants. `line` is left as it is."""
+    last = line.order.lines.order_by("-number").values_list("number", flat=True).first() or 0
+    twin = OrderLine.objects.get(pk=line.pk)
+    twin.pk = None
+    twin._state.adding = True
+    twin.number = last + 1
+    twin.quantity = quantity
+    twin.save()
+    history.record(
+        by=by,
+        what="line split",
+        subject=line.order,
+        text=_("%(q)s plants of line %(n)s became line %(m)s")
+        % {"q": quantity, "n": line.number, "m": twin.number},
+        line=line.number,
+    )
+    return twin

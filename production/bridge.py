@@ -256,6 +256,8 @@ def _emerged(variety: Variety, lot: SeedLot | None) -> terms.Rate:
 
 def lot_for(variety: Variety, line: OrderLine, whose: str) -> SeedLot | None:
     """The lot that a line's sowing would take: in hand before expected, the oldest first."""
+    if variety.pk is None:
+        return None  # made on the order line just now
     lots = SeedLot.objects.filter(variety=variety, used_up=False)
     if whose == OrderLine.Seed.CUSTOMERS:
         lots = lots.filter(customer__isnull=False, customer=line.order.customer_id if line.order_id else None)

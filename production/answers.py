@@ -1,0 +1,246 @@
+"""What the desk says of an answer: the planner's terms as the words and pictures of a page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orders import money
+from orders.models import Nursery, OrderLine
+from orders.prices import price_for
+from orders.refusals import Refused
+from orders.strand import Strand
+from orders.templatetags.house import day as day_words
+from orders.templatetags.house import hours as hours_words
+
+from .planning import terms
+from .services.promise import LineAnswer, conflict_words
+from .strands import strands_of
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One row of an answer: a word and what there is to say."""
+
+    word: str
+    says: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """What a plan takes of one place or of one skill, at its most."""
+
+    name: str
+    amount: str
+    there: str
+    when: str
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """Another pickup that fits."""
+
+    pickup: date
+    title: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """All that the desk shows of one line."""
+
+    number: int
+    title: str
+    fits: bool
+    strands: tuple[Strand, ...] = ()
+    facts: tuple[Fact, ...] = ()
+    uses: tuple[Use, ...] = ()
+    trouble: tuple[str, ...] = ()
+    offers: tuple[Offer, ...] = ()
+    reasons: tuple[terms.Reason, ...] = ()
+    faults: tuple[Refused, ...] = field(default=())
+
+
+def card_of(number: int, said: LineAnswer, *, today: date, nursery: Nursery, season: terms.Season) -> Card:
+    """The card of one line; `number` counts from 1."""
+    if said.faults:
+        return Card(number, _("Line %(n)s cannot be planned yet.") % {"n": number}, False, faults=said.faults)
+    answer = said.answer
+    assert answer is not None
+    if answer.impossible:
+        return _impossible_card(number, answer, today)
+    assert answer.plan is not None
+    title = _("Line %(n)s fits. Ready %(day)s.") if answer.fits else _("Line %(n)s does not fit on %(day)s.")
+    shown = min((part.ready for part in answer.plan.parts), default=answer.plan.pickup)
+    return Card(
+        number=number,
+        title=title % {"n": number, "day": day_words(shown if answer.fits else answer.wish.pickup, today)},
+        fits=answer.fits,
+        strands=strands_of(answer.plan, today),
+        facts=tuple(facts_of(said.line, answer.plan, today=today, nursery=nursery, season=season)),
+        uses=tuple(uses_of(answer.plan, season, today)),
+        trouble=tuple(conflict_sentence(conflict, answer.wish.key) for conflict in answer.conflicts),
+        offers=tuple(offers_of(answer, today)),
+        reasons=tuple(reason for part in answer.plan.parts for reason in part.reasons),
+    )
+
+
+def _impossible_card(number: int, answer: terms.Answer, today: date) -> Card:
+    wrong = answer.impossible
+    assert wrong is not None
+    return Card(
+        number=number,
+        title=_("Line %(n)s cannot be ready on %(day)s.")
+        % {"n": number, "day": day_words(answer.wish.pickup, today)},
+        fits=False,
+        trouble=(f"{wrong.reason} {wrong.mend}".strip(),),
+        offers=tuple(offers_of(answer, today)),
+    )
+
+
+def conflict_sentence(conflict: terms.Conflict, own: str = "") -> str:
+    """The conflict, and whose plants ask most besides our own."""
+    others = [cause.label for cause in conflict.causes if cause.owner != own][:3]
+    if not others:
+        return conflict_words(conflict)
+    return _("%(what)s %(who)s.") % {
+        "what": conflict_words(conflict),
+        "who": ngettext("%(names)s holds most", "%(names)s hold most", len(others))
+        % {"names": _(" and ").join(others)},
+    }
+
+
+def offers_of(answer: terms.Answer, today: date) -> Iterable[Offer]:
+    for plan in (answer.earlier, answer.later):
+        if plan is None:
+            continue
+        apart = (plan.pickup - answer.wish.pickup).days
+        count = abs(apart)
+        why = (
+            ngettext(
+                "%(n)s day later, everything else as asked", "%(n)s days later, everything else as asked", count
+            )
+            if apart > 0
+            else ngettext(
+                "%(n)s day earlier, everything else as asked",
+                "%(n)s days earlier, everything else as asked",
+                count,
+            )
+        )
+        yield Offer(
+            plan.pickup,
+            _("Pick up on %(day)s") % {"day": day_words(plan.pickup, today)},
+            why % {"n": count},
+        )
+
+
+def facts_of(
+    line: OrderLine, plan: terms.LinePlan, *, today: date, nursery: Nursery, season: terms.Season
+) -> Iterable[Fact]:
+    if plan.sowings:
+        yield Fact(_("Sow"), tuple(_sowing_words(line, sowing, today) for sowing in plan.sowings))
+    grafts = [work for work in plan.works if work.kind == terms.GRAFT]
+    if grafts:
+        yield Fact(_("Graft"), tuple(_graft_words(work, today) for work in grafts))
+    healing = [stay for stay in plan.stays if stay.stage_kind == terms.HEAL]
+    if healing:
+        yield Fact(_("Healing"), tuple(_nights_words(stay) for stay in healing))
+    if line.kind != OrderLine.Kind.ROOM:
+        yield Fact(_("Ready"), tuple(day_words(part.ready, today) for part in plan.parts))
+        chance = round(100 * min((part.sizing.chance for part in plan.parts), default=0))
+        yield Fact(
+            _("Chance"),
+            (_("%(n)s in 100 that all %(q)s can be handed over") % {"n": min(chance, 99), "q": line.quantity},),
+        )
+    yield Fact(_("Pickup"), (_pickup_words(plan, today),))
+    price = line.unit_price or price_for(line)
+    if price and not (line.order_id and line.order.own_crop):
+        yield Fact(_("Price"), (_price_words(line.quantity, price, nursery),))
+
+
+def _sowing_words(line: OrderLine, sowing: terms.SowingPlan, today: date) -> str:
+    variety = line.rootstock if sowing.subject == "rootstock" else line.scion
+    return _("%(name)s on %(day)s, %(trays)s, %(seeds)s seeds") % {
+        "name": variety,
+        "day": day_words(sowing.day, today),
+        "trays": ngettext("%(n)s tray", "%(n)s trays", sowing.trays) % {"n": sowing.trays},
+        "seeds": sowing.seeds,
+    }
+
+
+def _graft_words(work: terms.WorkPlan, today: date) -> str:
+    return _("%(day)s, %(n)s grafts, %(time)s") % {
+        "day": day_words(work.day, today),
+        "n": work.plants,
+        "time": hours_words(round(work.total_hours * 60)),
+    }
+
+
+def _nights_words(stay: terms.StayPlan) -> str:
+    last = stay.leaves - timedelta(days=1)
+    trays = ngettext("%(n)s tray", "%(n)s trays", stay.containers) % {"n": stay.containers}
+    if last == stay.first:
+        return _("night of %(first)s, %(trays)s") % {"first": date_format(last, "j F"), "trays": trays}
+    same = (stay.first.year, stay.first.month) == (last.year, last.month)
+    first = str(stay.first.day) if same else date_format(stay.first, "j F")
+    return _("nights of %(first)s to %(last)s, %(trays)s") % {
+        "first": first,
+        "last": date_format(last, "j F"),
+        "trays": trays,
+    }
+
+
+def _pickup_words(plan: terms.LinePlan, today: date) -> str:
+    last = plan.pickup + timedelta(days=max(plan.wish.collection, 1) - 1)
+    if last == plan.pickup:
+        return day_words(plan.pickup, today)
+    return _("%(first)s to %(last)s") % {"first": day_words(plan.pickup, today), "last": day_words(last, today)}
+
+
+def _price_words(quantity: int, price: Decimal, nursery: Nursery) -> str:
+    total = money.line_amount(quantity, price)
+    if nursery.prices_include_tax:
+        return _("%(total)s %(currency)s with tax") % {"total": total, "currency": nursery.currency}
+    return _("%(total)s %(currency)s before tax") % {"total": total, "currency": nursery.currency}
+
+
+def uses_of(plan: terms.LinePlan, season: terms.Season, today: date) -> Iterable[Use]:
+    """The most that the plan takes of each place on any night, and its hours by skill."""
+    for place in season.places:
+        nights = _load_by_night([stay for stay in plan.stays if stay.place == place.key])
+        if not nights:
+            continue
+        most = max(nights.values())
+        unit = _("tray places") if place.measure == "positions" else _("m²")
+        yield Use(
+            name=place.name,
+            amount=f"{most:g} {unit}" if place.measure == "positions" else f"{most:.2f} {unit}",
+            there=f"{place.capacity:g}",
+            when=_("%(first)s to %(last)s")
+            % {"first": date_format(min(nights), "j M"), "last": date_format(max(nights), "j M")},
+        )
+    for skill, hours in sorted(_hours_by_skill(plan).items()):
+        yield Use(name=skill.capitalize(), amount=hours_words(round(hours * 60)), there="", when="")
+
+
+def _load_by_night(stays: Iterable[terms.StayPlan]) -> dict[date, float]:
+    nights: dict[date, float] = {}
+    for stay in stays:
+        for number in range(stay.nights):
+            night = stay.first + timedelta(days=number)
+            nights[night] = nights.get(night, 0.0) + stay.load
+    return nights
+
+
+def _hours_by_skill(plan: terms.LinePlan) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for work in plan.works:
+        for skill, hours in work.hours:
+            found[skill] = found.get(skill, 0.0) + hours
+    return found

@@ -1,0 +1,175 @@
+"""A new order: typed, answered as it is typed, promised or kept as asked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_POST
+
+from orders import services as orders
+from orders.access import needs
+from orders.models import Nursery, Order, OrderLine
+from orders.refusals import ManyRefused, Refused
+
+from .. import bridge
+from ..answers import Card, card_of
+from ..forms.desk import LineFormSet, OrderForm, first_line, first_order, suggestions
+from ..services import promise
+
+
+@dataclass(slots=True)
+class Desk:
+    """The page as it was sent: its two forms, and what the planner says of the lines."""
+
+    form: OrderForm
+    lines: Any  # a LineFormSet
+    cards: list[Card]
+
+    @property
+    def complete(self) -> bool:
+        return self.form.is_valid() and self.lines.is_valid()
+
+    @property
+    def all_fit(self) -> bool:
+        return bool(self.cards) and all(card.fits for card in self.cards)
+
+
+@needs("orders.take_orders")
+@require_http_methods(["GET", "POST"])
+def new_order(request: HttpRequest) -> HttpResponse:
+    """The whole page; each of its buttons posts here with its `action`."""
+    nursery = Nursery.current()
+    today = nursery.today()
+    if request.method == "GET":
+        formset = LineFormSet(prefix="lines", initial=[first_line(nursery)])
+        return _page(request, Desk(OrderForm(initial=first_order()), formset, []))
+    action, _colon, detail = request.POST.get("action", "answer").partition(":")
+    desk = _desk(_changed(request.POST, action, detail), nursery, today)
+    if action == "keep" and desk.complete:
+        return _keep(request, desk, today, promised=False)
+    if action == "promise" and desk.complete and (desk.all_fit or request.POST.get("over_conflict")):
+        return _keep(request, desk, today, promised=True)
+    return _page(request, desk)
+
+
+@needs("orders.take_orders")
+@require_POST
+def answer(request: HttpRequest) -> HttpResponse:
+    """Only the answer, swapped into the page while one types."""
+    nursery = Nursery.current()
+    desk = _desk(request.POST, nursery, nursery.today(), gently=True)
+    return render(request, "production/desk.html#answer", {"desk": desk, "nursery": nursery})
+
+
+def _changed(posted: QueryDict, action: str, detail: str) -> QueryDict:
+    """The posted values after a button that only changes the form: a line more or less, another day taken."""
+    data = posted.copy()
+    count = int(data.get("lines-TOTAL_FORMS") or 1)
+    if action == "add":
+        _copy_line(data, count - 1, count)
+        data["lines-TOTAL_FORMS"] = str(count + 1)
+    elif action == "remove" and count > 1:
+        for number in range(int(detail), count - 1):
+            _copy_line(data, number + 1, number)
+        data["lines-TOTAL_FORMS"] = str(count - 1)
+    elif action == "take":
+        number, day = detail.split("/")
+        data[f"lines-{number}-pickup"] = day
+    return data
+
+
+def _copy_line(data: QueryDict, source: int, target: int) -> None:
+    """What was typed in one line becomes what stands in another: a further line is often nearly the same."""
+    start = f"lines-{source}-"
+    for key in [key for key in data if key.startswith(f"lines-{target}-")]:
+        del data[key]
+    for key in [key for key in data if key.startswith(start)]:
+        data[f"lines-{target}-{key.removeprefix(start)}"] = data[key]
+
+
+def _desk(data: QueryDict, nursery: Nursery, today: date, gently: bool = False) -> Desk:
+    """Both forms and the cards of all lines; `gently` while the caller is still typing the first one."""
+    form = OrderForm(data)
+    formset = LineFormSet(data, prefix="lines")
+    cards: list[Card] = []
+    if formset.is_valid():
+        form.is_valid()
+        lines = [line_form.line() for line_form in formset]
+        cards = cards_for(lines, nursery=nursery, today=today)
+    return Desk(form, formset, cards)
+
+
+def cards_for(lines: list[OrderLine], *, nursery: Nursery, today: date) -> list[Card]:
+    answers = promise.what_if(lines, today=today, nursery=nursery)
+    season = bridge.season_of(today, nursery=nursery)
+    return [
+        card_of(number, said, today=today, nursery=nursery, season=season)
+        for number, said in enumerate(answers, start=1)
+    ]
+
+
+def _keep(request: HttpRequest, desk: Desk, today: date, *, promised: bool) -> HttpResponse:
+    """Store the order; when it is to be promised, confirm it at once."""
+    user = request.user
+    try:
+        order = _store(desk, user, today)
+    except Refused as refusal:
+        _show(request, refusal)
+        return _page(request, desk)
+    if not promised:
+        messages.success(request, _("%(order)s is kept as asked. It takes no room yet.") % {"order": order})
+        return redirect("order", code=order.code)
+    try:
+        promise.accept(
+            order=order,
+            by=user,  # type: ignore[arg-type]
+            today=today,
+            over_conflict=request.POST.get("over_conflict", ""),
+        )
+    except Refused as refusal:
+        _show(request, refusal)
+        messages.info(request, _("%(order)s is kept as asked. Nothing is promised.") % {"order": order})
+    else:
+        messages.success(request, _("%(order)s is promised.") % {"order": order})
+    return redirect("order", code=order.code)
+
+
+@transaction.atomic
+def _store(desk: Desk, user: Any, today: date) -> Order:
+    data = desk.form.cleaned_data
+    customer = None
+    if not data["own_crop"]:
+        customer = desk.form.known or orders.find_or_make_customer(
+            name=data["customer"], email=data["email"], phone=data["phone"], by=user
+        )
+    return orders.take_order(
+        customer=customer,
+        own_crop=data["own_crop"],
+        notes=data["notes"],
+        lines=orders.with_new_varieties([line_form.line() for line_form in desk.lines], by=user),
+        by=user,
+        today=today,
+        submit_key=data["submit_key"],
+    )
+
+
+def _show(request: HttpRequest, refusal: Refused) -> None:
+    for each in refusal.refusals if isinstance(refusal, ManyRefused) else [refusal]:
+        messages.error(request, str(each))
+
+
+def _page(request: HttpRequest, desk: Desk) -> HttpResponse:
+    context = {
+        "desk": desk,
+        "over": request.user.has_perm("production.promise_over_conflict"),
+        **suggestions(),
+    }
+    status = 200 if request.method == "GET" or desk.complete else 422
+    return render(request, "production/desk.html", context, status=status)
