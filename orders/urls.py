@@ -3,10 +3,13 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import URLPattern, path
 
-from .views import catalogue, nursery, session, users
+from .views import catalogue, nursery, orders, session, users
 
 urlpatterns: list[URLPattern] = [
     # orders
+    path("orders/", orders.order_list, name="orders"),
+    path("orders/<str:code>/", orders.order_detail, name="order"),
+    path("lines/<int:pk>/end/", orders.line_end, name="line_end"),
     # customers, catalogue and the nursery itself
     path("sign-in/", session.SignIn.as_view(), name="sign_in"),
     path("sign-out/", LogoutView.as_view(), name="sign_out"),

@@ -8,7 +8,6 @@ from typing import cast
 
 from django.db.models import Prefetch, QuerySet
 
-from orders import states
 from orders.models import CodeSeries, Container, Nursery, OrderLine, Variety
 
 from .models import (
@@ -560,5 +559,11 @@ def living_parts() -> QuerySet[Part]:
     )
 
 
-def takes_room(line: OrderLine) -> bool:
-    return line.state in states.TAKES_ROOM
+def parts_of(line: OrderLine) -> QuerySet[Part]:
+    """The parts that are meant for a line, dropped ones left out."""
+    return (
+        Part.objects.filter(allocations__line=line)
+        .exclude(state=Part.State.DROPPED)
+        .select_related("batch__protocol", "batch__scion", "batch__rootstock", "container")
+        .prefetch_related("sowings", "stays", "works")
+    )

@@ -1,0 +1,73 @@
+"""The list of orders, and one order with all that was asked, promised, told and paid."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST, require_safe
+
+from .. import history, queries, services, states
+from ..access import needs
+from ..models import OrderLine
+from ..refusals import Refused
+
+A_PAGE = 50
+
+
+@needs("orders.see_orders")
+@require_safe
+def order_list(request: HttpRequest) -> HttpResponse:
+    """Who wants what when, and how does each stand."""
+    state = request.GET.get("state", "")
+    if state not in states.STATES:
+        state = ""
+    found = queries.find_orders(words=request.GET.get("q", ""), state=state)
+    page = Paginator(found, A_PAGE).get_page(request.GET.get("page"))
+    counts = queries.state_counts()
+    context = {
+        "page": page,
+        "state": state,
+        "words": request.GET.get("q", ""),
+        "states": [(code, label, counts[code]) for code, label in OrderLine.State.choices if counts[code]],
+    }
+    return render(request, "orders/order_list.html", context)
+
+
+@needs("orders.see_orders")
+@require_safe
+def order_detail(request: HttpRequest, code: str) -> HttpResponse:
+    """One order: asked for, strand, expected count, papers, letters, money, history."""
+    order = get_object_or_404(queries.orders(), code=code)
+    lines = list(order.lines.all())
+    context = {
+        "order": order,
+        "lines": lines,
+        "summary": queries.summary(order),
+        "asked": [line for line in lines if line.state in (states.ASKED, states.HELD)],
+        "documents": order.documents.defer("content"),
+        "letters": order.letters.all(),
+        "history": history.of(order),
+    }
+    return render(request, "orders/order_detail.html", context)
+
+
+@needs("orders.take_orders")
+@require_POST
+def line_end(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let an asked line go, or cancel a promised one; the reason is kept."""
+    line = get_object_or_404(OrderLine.objects.select_related("order"), pk=pk)
+    why = request.POST.get("why", "").strip()
+    user = request.user
+    try:
+        if line.state in (states.ASKED, states.HELD):
+            services.let_go(line=line, by=user, why=why)  # type: ignore[arg-type]
+            messages.success(request, _("Line %(n)s is let go.") % {"n": line.number})
+        else:
+            services.cancel(line=line, by=user, why=why)  # type: ignore[arg-type]
+            messages.success(request, _("Line %(n)s is cancelled; its room is free.") % {"n": line.number})
+    except (Refused, states.MoveRefused) as refusal:
+        messages.error(request, str(refusal))
+    return redirect("order", code=line.order.code)
