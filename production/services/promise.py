@@ -23,6 +23,7 @@ from orders.refusals import ManyRefused, Refused
 from .. import bridge
 from ..models import Batch, Part, Protocol
 from ..planning import terms
+from ..planning.load import conflicts
 from ..planning.promise import conflicts_of, judge, load_for, place_claims, promise
 
 TRIES = 3  # how often a promise is solved again because something changed meanwhile
@@ -269,11 +270,13 @@ def paper(order: Order, *, by: User | None) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """A change of a promised line that is only looked at: its pieces with their answers."""
+    """A change of a promised line that is only looked at: the pieces with their answers, and the conflicts before and after."""
 
     line: OrderLine
     answers: tuple[terms.Answer, ...]
     protocol: Protocol | None
+    before: tuple[terms.Conflict, ...]
+    after: tuple[terms.Conflict, ...]
 
     @property
     def fits(self) -> bool:
@@ -285,15 +288,17 @@ def look_at_move(*, line: OrderLine, pieces: Sequence[tuple[int, date]], today: 
     _refuse_move(line, pieces, today)
     nursery = Nursery.current()
     protocol = planned_protocol(line)
-    season = bridge.season_of(today, nursery=nursery).without(frozenset({f"line:{line.pk}"}))
-    load = load_for(season, [_piece(line, nursery, protocol, *piece) for piece in pieces])
+    season = bridge.season_of(today, nursery=nursery)
+    wishes = [_piece(line, nursery, protocol, *piece) for piece in pieces]
+    before = conflicts(load_for(season, wishes))
+    load = load_for(season.without(frozenset({f"line:{line.pk}"})), wishes)
     answers = []
-    for quantity, pickup in pieces:
-        answer = judge(load, _piece(line, nursery, protocol, quantity, pickup))
+    for wish in wishes:
+        answer = judge(load, wish)
         if answer.plan:
             load.take(*place_claims(answer.plan, answer.wish.key))
         answers.append(answer)
-    return Move(line, tuple(answers), protocol)
+    return Move(line, tuple(answers), protocol, before, conflicts(load))
 
 
 def _piece(

@@ -1,0 +1,109 @@
+"""The season: where it will pinch, who is in it, what helps; and moving a line to see what that does."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orders.access import needs
+from orders.models import Nursery, OrderLine
+from orders.refusals import Refused
+
+from .. import bridge
+from ..answers import card_of, conflict_sentence
+from ..forms.move import MOST_PIECES, PieceFormSet
+from ..season import season_view
+from ..services import promise
+
+
+@needs("production.see_work")
+@require_safe
+def season(request: HttpRequest) -> HttpResponse:
+    nursery = Nursery.current()
+    return render(request, "production/season.html", {"view": season_view(nursery.today(), nursery)})
+
+
+@needs("production.replan")
+@require_http_methods(["GET", "POST"])
+def line_move(request: HttpRequest, pk: int) -> HttpResponse:
+    """See what another pickup or a split would do; only 'save' stores anything."""
+    line = get_object_or_404(
+        OrderLine.objects.select_related("order__customer", "scion__crop", "rootstock__crop", "container"), pk=pk
+    )
+    if request.method == "GET":
+        first = {"quantity": line.quantity, "pickup": line.pickup or line.pickup_asked}
+        return _page(request, line, PieceFormSet(prefix="pieces", initial=[first]))
+    action = request.POST.get("action", "look")
+    pieces = PieceFormSet(_split(request.POST) if action == "split" else request.POST, prefix="pieces")
+    if action == "split" or not pieces.is_valid():
+        return _page(request, line, pieces)
+    return _look_or_save(request, line, pieces, save=action == "save")
+
+
+def _look_or_save(request: HttpRequest, line: OrderLine, pieces: Any, *, save: bool) -> HttpResponse:
+    today = Nursery.current().today()
+    wanted = [(form.cleaned_data["quantity"], form.cleaned_data["pickup"]) for form in pieces]
+    over = request.POST.get("over_conflict", "").strip()
+    refusal = None
+    if save:
+        try:
+            promise.move(line=line, pieces=wanted, by=request.user, today=today, over_conflict=over)  # type: ignore[arg-type]
+        except Refused as refused:
+            refusal = refused
+        else:
+            messages.success(request, _("%(line)s is moved. A new confirmation is being made.") % {"line": line})
+            return redirect("season")
+    try:
+        looked = promise.look_at_move(line=line, pieces=wanted, today=today)
+    except Refused as refused:
+        return _page(request, line, pieces, refusal=refused)
+    return _page(request, line, pieces, looked=looked, refusal=refusal)
+
+
+def _split(data: QueryDict) -> QueryDict:
+    """A piece more, with half of what the last one has."""
+    changed = data.copy()
+    count = int(changed.get("pieces-TOTAL_FORMS") or 1)
+    if count >= MOST_PIECES:
+        return changed
+    last, new = f"pieces-{count - 1}-", f"pieces-{count}-"
+    whole = changed.get(f"{last}quantity", "")
+    half = int(whole) // 2 if whole.isdigit() else 0
+    if half:
+        changed[f"{last}quantity"] = str(int(whole) - half)
+    changed[f"{new}quantity"] = str(half or "")
+    changed[f"{new}pickup"] = changed.get(f"{last}pickup", "")
+    changed["pieces-TOTAL_FORMS"] = str(count + 1)
+    return changed
+
+
+def _page(
+    request: HttpRequest,
+    line: OrderLine,
+    pieces: Any,
+    looked: promise.Move | None = None,
+    refusal: Refused | None = None,
+) -> HttpResponse:
+    nursery = Nursery.current()
+    today = nursery.today()
+    context: dict[str, Any] = {"line": line, "pieces": pieces, "looked": looked, "refusal": refusal}
+    if looked:
+        now = bridge.season_of(today, nursery=nursery)
+        context["cards"] = [
+            card_of(
+                number,
+                promise.LineAnswer(line, (), answer, looked.protocol),
+                today=today,
+                nursery=nursery,
+                season=now,
+            )
+            for number, answer in enumerate(looked.answers, start=1)
+        ]
+        context["before"] = [conflict_sentence(conflict) for conflict in looked.before]
+        context["after"] = [conflict_sentence(conflict) for conflict in looked.after]
+    return render(request, "production/line_move.html", context, status=422 if refusal else 200)
