@@ -270,7 +270,7 @@ def paper(order: Order, *, by: User | None) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """A change of a promised line that is only looked at: the pieces with their answers, and the conflicts before and after."""
+    """A change of a promised line that is only looked at; and the conflicts before it and after it."""
 
     line: OrderLine
     answers: tuple[terms.Answer, ...]
