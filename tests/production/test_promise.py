@@ -54,7 +54,7 @@ def test_confirming_takes_the_room_and_confirms_the_line_together():
 def test_the_room_of_a_promise_is_seen_by_the_next_one():
     working = working_nursery(healing=2)
     promise.accept(order=taken(working, later=0), by=working.grower, today=TODAY)
-    second = promise.what_if([working.line(quantity=120, later=0)], today=TODAY)[0]
+    second = promise.what_if([working.line(quantity=400, later=0)], today=TODAY)[0]
     assert not second.fits
     chamber = next(c for c in second.answer.conflicts if c.name == "Healing chamber")
     assert chamber.peak > chamber.there
@@ -65,7 +65,7 @@ def test_the_room_of_a_promise_is_seen_by_the_next_one():
 def test_a_refused_promise_changes_nothing_and_names_the_nearest_days():
     working = working_nursery(healing=2)
     promise.accept(order=taken(working, later=0), by=working.grower, today=TODAY)
-    order = taken(working, quantity=120, later=0)
+    order = taken(working, quantity=400, later=0)
     before = contents()
     with pytest.raises(ManyRefused) as refused:
         promise.accept(order=order, by=working.grower, today=TODAY)
@@ -77,7 +77,7 @@ def test_a_refused_promise_changes_nothing_and_names_the_nearest_days():
 def test_only_the_grower_promises_over_a_conflict_and_the_reason_is_kept():
     working = working_nursery(healing=2)
     promise.accept(order=taken(working, later=0), by=working.grower, today=TODAY)
-    order = taken(working, quantity=120, later=0)
+    order = taken(working, quantity=400, later=0)
     working.grower.groups.clear()
     clerk = type(working.grower).objects.get(pk=working.grower.pk)
     with pytest.raises(Refused, match="Only the grower"):
