@@ -16,25 +16,26 @@ register = template.Library()
 
 
 @register.simple_tag(takes_context=True)
-def way_to(context: template.Context, name: str, word: str, *args: Any) -> SafeString | str:
+def way_to(context: template.Context, name: str, word: str, *args: Any, only: bool = False) -> SafeString | str:
     """A link of a navigation, marked when we stand in it; nothing when no page of that name is there.
 
-    We stand in it when the page sets `section` (or `shelf`) to the name, or when its address begins ours.
+    We stand in it when the page sets `section` (or `shelf`) to the name, or when its address begins ours;
+    with `only`, when it is ours.
     """
     try:
         url = reverse(name, args=args)
     except NoReverseMatch:
         return ""
     chosen = context.get("shelf") or context.get("section")
-    here = name in (context.get("section"), context.get("shelf")) if chosen else _begins(context, url)
+    here = name in (context.get("section"), context.get("shelf")) if chosen else _begins(context, url, only)
     current = SafeString(' aria-current="page"') if here else ""
     return format_html('<a href="{}"{}>{}</a>', url, current, word)
 
 
-def _begins(context: template.Context, url: str) -> bool:
+def _begins(context: template.Context, url: str, only: bool) -> bool:
     request = context.get("request")
     path = request.path if request is not None else ""
-    return path == url or (url != "/" and path.startswith(url))
+    return path == url or (not only and url != "/" and path.startswith(url))
 
 
 @register.filter
