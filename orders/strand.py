@@ -391,9 +391,10 @@ def _draw_after_graft(brush: _Brush) -> None:
 
 def _draw_growing_on(brush: _Brush, stretch: Stretch) -> None:
     topped = brush.strand.topped
-    if topped is None or not stretch.first <= topped < stretch.leaves:
+    if topped is None or topped >= stretch.leaves:
         brush.line("growing", stretch.first, stretch.leaves, MIDDLE)
         return
+    topped = max(topped, stretch.first)
     brush.line("growing", stretch.first, topped, MIDDLE)
     brush.at("leader", "glyph", topped, d=f"M{SPREAD:g} {FORKED[0]}L0 20 {SPREAD:g} {FORKED[1]}")
     for y in FORKED:

@@ -11,6 +11,8 @@ from datetime import date, timedelta
 
 from orders.strand import Axis, Strand
 
+from .planning.calendar import week_of
+
 WEEK = timedelta(days=7)
 
 
@@ -97,11 +99,6 @@ def weeks_over(days: Iterable[date], begins: int = 0, least: int = 8) -> tuple[d
     first = week_of(found[0], begins)
     count = max((week_of(found[-1], begins) - first) // WEEK + 1, least)
     return tuple(first + n * WEEK for n in range(count))
-
-
-def week_of(day: date, begins: int = 0) -> date:
-    """The first day of the week that holds a day."""
-    return day - timedelta(days=(day.weekday() - begins) % 7)
 
 
 def bars(

@@ -40,7 +40,7 @@ def strand_of(
     today: date | None = None,
     cold_places: frozenset[str] = frozenset(),
 ) -> Strand:
-    """The strand of one part; `collection` is the number of days, from the pickup on, to come for the plants."""
+    """The strand of one part; `collection` is the number of open days to come for the plants."""
     union = [stay for stay in part.stays if stay.subject in ("union", "plain")]
     return Strand(
         method=method,
@@ -57,7 +57,7 @@ def strand_of(
         topped=_day_of(part, terms.TOP),
         ready=part.ready,
         pickup=pickup,
-        window=(pickup, pickup + timedelta(days=collection - 1)) if pickup and collection > 1 else None,
+        window=_window(part, pickup, collection),
         cold=_cold(part.stays, cold_places),
         room=_stretch((stay for stay in part.stays if stay.subject == "room"), {terms.ROOM}),
         today=today,
@@ -77,6 +77,14 @@ def _stretch(stays: Iterable[terms.StayPlan], kinds: set[str]) -> Stretch | None
 
 def _day_of(part: terms.PartPlan, kind: str) -> date | None:
     return min((work.day for work in part.works if work.kind == kind), default=None)
+
+
+def _window(part: terms.PartPlan, pickup: date | None, collection: int) -> tuple[date, date] | None:
+    """The days to come for the plants: room is held up to the night before the last of them."""
+    if pickup is None or collection < 2:
+        return None
+    held = [stay.leaves for stay in part.stays if stay.stage_kind == terms.WAITING]
+    return pickup, max(held, default=pickup + timedelta(days=collection - 1))
 
 
 def _cold(stays: Iterable[terms.StayPlan], places: frozenset[str]) -> tuple[Cold, ...]:

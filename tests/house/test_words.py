@@ -1,0 +1,66 @@
+"""Words that every page uses for days, hours and states, and the way to a section."""
+
+from datetime import date
+
+import pytest
+from django.template import Context, Template
+from django.test import RequestFactory
+
+from orders.templatetags.house import day, full_day, hours, near_day, status, way_to
+
+TODAY = date(2026, 4, 21)  # a Tuesday
+
+
+def test_a_day_is_said_with_its_year_only_where_that_differs():
+    assert day(TODAY) == "Tue 21 April"
+    assert day(TODAY, date(2026, 1, 1)) == "Tue 21 April"
+    assert day(TODAY, date(2025, 12, 31)) == "Tue 21 April 2026"
+    assert day(None) == ""
+
+
+def test_the_head_of_the_page_says_the_whole_weekday():
+    assert full_day(TODAY) == "Tuesday 21 April"
+    assert full_day(None) == ""
+
+
+@pytest.mark.parametrize(
+    ("when", "said"), [(21, "today"), (22, "tomorrow"), (20, "yesterday"), (23, "Thu 23 April")]
+)
+def test_days_close_by_are_said_as_people_do(when, said):
+    assert near_day(date(2026, 4, when), TODAY) == said
+
+
+@pytest.mark.parametrize(
+    ("minutes", "said"), [(130, "2 h 10 min"), (60, "1 h"), (25, "25 min"), (0, "0 min"), (119.6, "2 h")]
+)
+def test_minutes_are_said_in_hours(minutes, said):
+    assert hours(minutes) == said
+
+
+def test_a_state_has_its_word_beside_its_look():
+    assert status("let_go") == {"code": "let-go", "word": "let go"}
+    html = Template('{% load house %}{% status "paid_in_part" %}').render(Context())
+    assert html.strip() == '<span class="status paid-in-part">paid in part</span>'
+
+
+def context_at(path: str, **extra: object) -> Context:
+    return Context({"request": RequestFactory().get(path), **extra})
+
+
+def test_the_way_to_a_section_is_marked_within_it():
+    assert 'aria-current="page"' in way_to(context_at("/sign-in/forgotten/"), "sign_in", "Sign in")
+    assert "aria-current" not in way_to(context_at("/other/"), "sign_in", "Sign in")
+
+
+def test_an_overview_is_marked_only_where_it_stands():
+    assert "aria-current" not in way_to(context_at("/sign-in/more/"), "sign_in", "Overview", only=True)
+    assert "aria-current" in way_to(context_at("/sign-in/"), "sign_in", "Overview", only=True)
+
+
+def test_a_page_may_say_for_itself_where_it_belongs():
+    assert "aria-current" in way_to(context_at("/elsewhere/", section="sign_in"), "sign_in", "Sign in")
+    assert "aria-current" not in way_to(context_at("/sign-in/", section="today"), "sign_in", "Sign in")
+
+
+def test_no_way_leads_to_a_page_that_is_not_there():
+    assert way_to(context_at("/"), "no_such_page", "Nowhere") == ""
