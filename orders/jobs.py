@@ -42,8 +42,9 @@ class GiveUp(Exception):
 def handler(kind: str) -> Callable[[Handler], Handler]:
     """Register the function that does jobs of this kind.
 
-    It is called with the payload, outside any transaction, in the nursery's language and time zone, and may be
-    called again after it has done its work: it must leave the same result behind.
+    It is called with the payload, to which the job's key is added as `cause`, outside any transaction, in the
+    nursery's language and time zone. It may be called again after it has done its work, and must then leave the
+    same result behind: what it makes can be marked with `cause` and looked up by it.
     """
 
     def register(function: Handler) -> Handler:
@@ -154,7 +155,7 @@ def _do(job: Job) -> None:
         raise GiveUp(_("This service does not know how to do “%(kind)s”.") % {"kind": job.kind})
     nursery = Nursery.current()
     with timezone.override(ZoneInfo(nursery.time_zone)), translation.override(nursery.language):
-        HANDLERS[job.kind](job.payload)
+        HANDLERS[job.kind](job.payload | {"cause": job.key})
 
 
 def _failed(job: Job, error: Exception) -> None:

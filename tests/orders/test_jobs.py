@@ -20,7 +20,11 @@ def done(monkeypatch) -> list:
     def break_it(payload):
         raise ValueError("the label printer is on fire")
 
-    monkeypatch.setitem(jobs.HANDLERS, "note", notes.append)
+    def note(payload):
+        assert payload.pop("cause").startswith("note:")
+        notes.append(payload)
+
+    monkeypatch.setitem(jobs.HANDLERS, "note", note)
     monkeypatch.setitem(jobs.HANDLERS, "break", break_it)
     return notes
 
