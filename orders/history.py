@@ -10,11 +10,14 @@ from .models import HistoryEntry, User
 
 
 def record(
-    *, by: User | None, what: str, subject: models.Model, code: str = "", text: str = "", **detail: Any
+    *, by: User | str | None, what: str, subject: models.Model, code: str = "", text: str = "", **detail: Any
 ) -> HistoryEntry:
-    """Add one row, inside the caller's transaction. `by` None means that the service itself acted."""
+    """Add one row, inside the caller's transaction. `by` None means that the service itself acted.
+
+    A job knows the person who caused it by name only.
+    """
     return HistoryEntry.objects.create(
-        by=by.shown_name if by else "",
+        by=by.shown_name if isinstance(by, User) else by or "",
         what=what,
         subject=subject._meta.model_name or "",
         subject_id=subject.pk,
