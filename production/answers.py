@@ -85,10 +85,16 @@ def card_of(number: int, said: LineAnswer, *, today: date, nursery: Nursery, sea
         strands=strands_of(answer.plan, today),
         facts=tuple(facts_of(said.line, answer.plan, today=today, nursery=nursery, season=season)),
         uses=tuple(uses_of(answer.plan, season, today)),
-        trouble=tuple(conflict_sentence(conflict, answer.wish.key) for conflict in answer.conflicts),
+        trouble=tuple(_trouble(answer)),
         offers=tuple(offers_of(answer, today)),
         reasons=tuple(reason for part in answer.plan.parts for reason in part.reasons),
     )
+
+
+def _trouble(answer: terms.Answer) -> Iterable[str]:
+    yield from (conflict_sentence(conflict, answer.wish.key) for conflict in answer.conflicts)
+    if not answer.fits and not answer.earlier and not answer.later:
+        yield _("No day within two months fits. Fewer plants, a split, or more room would help.")
 
 
 def _impossible_card(number: int, answer: terms.Answer, today: date) -> Card:
@@ -152,7 +158,8 @@ def facts_of(
     if healing:
         yield Fact(_("Healing"), tuple(_nights_words(stay) for stay in healing))
     if line.kind != OrderLine.Kind.ROOM:
-        yield Fact(_("Ready"), tuple(day_words(part.ready, today) for part in plan.parts))
+        ready = sorted({part.ready for part in plan.parts})
+        yield Fact(_("Ready"), tuple(day_words(day, today) for day in ready))
         chance = round(100 * min((part.sizing.chance for part in plan.parts), default=0))
         yield Fact(
             _("Chance"),

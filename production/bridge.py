@@ -255,7 +255,7 @@ def _emerged(variety: Variety, lot: SeedLot | None) -> terms.Rate:
 
 def lot_for(variety: Variety, line: OrderLine, whose: str) -> SeedLot | None:
     """The lot that a line's sowing would take: in hand before expected, the oldest first."""
-    if variety.pk is None:
+    if variety._state.adding:
         return None  # made on the order line just now
     lots = SeedLot.objects.filter(variety=variety, used_up=False)
     if whose == OrderLine.Seed.CUSTOMERS:
@@ -281,11 +281,12 @@ def wish_of(
     pickup: date | None = None,
     quantity: int | None = None,
     key: str = "",
+    label: str = "",
 ) -> terms.Wish:
     """A line, saved or not, as the planner sees it. `pickup` and `quantity` stand in for the line's own."""
     return terms.Wish(
         key=key or f"line:{line.pk}",
-        label=str(line) if line.order_id else key,
+        label=label or str(line),
         kind=cast("terms.LineKind", line.kind),
         quantity=quantity if quantity is not None else line.quantity,
         pickup=pickup or line.pickup or line.pickup_asked,

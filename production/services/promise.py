@@ -67,16 +67,17 @@ def what_if(
         if not faults and protocol is None and line.kind != OrderLine.Kind.ROOM:
             faults.append(_no_protocol(line))
     good = [number for number, faults in enumerate(faulty) if not faults]
-    wishes = [
-        bridge.wish_of(lines[n], nursery=nursery, protocol=protocols[n], key=_key(lines[n], n)) for n in good
-    ]
+    wishes = [_wish(lines[n], n, nursery, protocols[n]) for n in good]
     season = bridge.season_of(today, nursery=nursery).without(without)
     answers = dict(zip(good, promise(season, wishes), strict=True))
     return [LineAnswer(line, tuple(faulty[n]), answers.get(n), protocols[n]) for n, line in enumerate(lines)]
 
 
-def _key(line: OrderLine, number: int) -> str:
-    return f"line:{line.pk}" if line.pk else f"new:{number}"
+def _wish(line: OrderLine, number: int, nursery: Nursery, protocol: Protocol | None) -> terms.Wish:
+    if line.pk:
+        return bridge.wish_of(line, nursery=nursery, protocol=protocol)
+    label = _("line %(n)s of this order") % {"n": number + 1}
+    return bridge.wish_of(line, nursery=nursery, protocol=protocol, key=f"new:{number}", label=label)
 
 
 def _no_protocol(line: OrderLine) -> Refused:

@@ -20,7 +20,7 @@ from orders.refusals import ManyRefused, Refused
 
 from .. import bridge
 from ..answers import Card, card_of
-from ..forms.desk import LineFormSet, OrderForm, first_line, first_order, suggestions
+from ..forms.desk import MOST_LINES, LineFormSet, OrderForm, first_line, first_order, suggestions
 from ..services import promise
 
 
@@ -71,17 +71,20 @@ def answer(request: HttpRequest) -> HttpResponse:
 def _changed(posted: QueryDict, action: str, detail: str) -> QueryDict:
     """The posted values after a button that only changes the form: a line more or less, another day taken."""
     data = posted.copy()
-    count = int(data.get("lines-TOTAL_FORMS") or 1)
-    if action == "add":
+    total = data.get("lines-TOTAL_FORMS", "")
+    if not total.isdecimal():
+        return data  # the formset says what is wrong
+    count = int(total)
+    if action == "add" and count < MOST_LINES:
         _copy_line(data, count - 1, count)
         data["lines-TOTAL_FORMS"] = str(count + 1)
-    elif action == "remove" and count > 1:
+    elif action == "remove" and count > 1 and detail.isdecimal():
         for number in range(int(detail), count - 1):
             _copy_line(data, number + 1, number)
         data["lines-TOTAL_FORMS"] = str(count - 1)
     elif action == "take":
-        number, day = detail.split("/")
-        data[f"lines-{number}-pickup"] = day
+        line, _slash, day = detail.partition("/")
+        data[f"lines-{line}-pickup"] = day
     return data
 
 
@@ -91,7 +94,7 @@ def _copy_line(data: QueryDict, source: int, target: int) -> None:
     for key in [key for key in data if key.startswith(f"lines-{target}-")]:
         del data[key]
     for key in [key for key in data if key.startswith(start)]:
-        data[f"lines-{target}-{key.removeprefix(start)}"] = data[key]
+        data.setlist(f"lines-{target}-{key.removeprefix(start)}", data.getlist(key))
 
 
 def _desk(data: QueryDict, nursery: Nursery, today: date, gently: bool = False) -> Desk:

@@ -68,9 +68,10 @@ def _look_or_save(request: HttpRequest, line: OrderLine, pieces: Any, *, save: b
 def _split(data: QueryDict) -> QueryDict:
     """A piece more, with half of what the last one has."""
     changed = data.copy()
-    count = int(changed.get("pieces-TOTAL_FORMS") or 1)
-    if count >= MOST_PIECES:
+    total = changed.get("pieces-TOTAL_FORMS", "")
+    if not total.isdecimal() or int(total) >= MOST_PIECES:
         return changed
+    count = int(total)
     last, new = f"pieces-{count - 1}-", f"pieces-{count}-"
     whole = changed.get(f"{last}quantity", "")
     half = int(whole) // 2 if whole.isdigit() else 0
