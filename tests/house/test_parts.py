@@ -44,6 +44,17 @@ def test_parts_hold_at_both_sizes_by_day_and_by_night(name, open_page, page_size
         assert_accessible(page)
 
 
+@pytest.mark.parametrize("address", ["/sign-in/", "/no-such-page/"])
+def test_pages_without_a_sign_in_are_as_good(address, open_page, page_size):
+    page = open_page(page_size)
+    page.goto(address)
+    assert_fits(page)
+    assert page.evaluate(TOO_LOW) == []
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        assert_accessible(page)
+
+
 def test_forced_colours_keep_the_strand_and_the_thick_edges(open_page):
     page = open_page("desk")
     page.emulate_media(forced_colors="active")
