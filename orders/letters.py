@@ -8,6 +8,7 @@ decides. A customer without an address is a call to make, with the words to say.
 from __future__ import annotations
 
 import logging
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from email.mime.text import MIMEText
@@ -89,7 +90,7 @@ def in_language_of(customer: Customer | None) -> Iterator[Nursery]:
 def _written(kind: str, words: dict[str, Any]) -> dict[str, str]:
     return {
         "subject": " ".join(_plain(kind, "subject.txt", words).split())[:200],
-        "text": _plain(kind, "txt", words).strip() + "\n",
+        "text": re.sub(r"\n{3,}", "\n\n", _plain(kind, "txt", words).strip()) + "\n",
         "html": _if_there(render_to_string, f"email/{kind}.html", words),
         "call_words": _if_there(_plain, kind, "call.txt", words).strip(),
     }

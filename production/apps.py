@@ -6,4 +6,4 @@ class ProductionConfig(AppConfig):
     verbose_name = "Production"
 
     def ready(self) -> None:
-        from . import receivers  # noqa: F401
+        from . import papers, receivers  # noqa: F401  (they register jobs and receivers)

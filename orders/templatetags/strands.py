@@ -151,9 +151,14 @@ def strand_row(of: Strand, axis: Axis) -> dict[str, Any]:
 
 
 @register.inclusion_tag("_parts/strand_paper.html")
-def strand_paper(of: Strand, width: int = 600, begins: int = 0, dates: bool = True) -> dict[str, Any]:
-    """A strand for a paper, drawn `width` units wide and 40 (with `dates` 60) high; the paper scales it."""
-    axis = axis_of(of)
+def strand_paper(
+    of: Strand, width: int = 600, begins: int = 0, dates: bool = True, axis: Axis | None = None
+) -> dict[str, Any]:
+    """A strand for a paper, drawn `width` units wide and 40 (with `dates` 60) high; the paper scales it.
+
+    Strands that stand under one another share an `axis`.
+    """
+    axis = axis or axis_of(of)
     weeks = [week for week in axis.weeks(begins) if axis.at(week) < 0.95] if dates else []
     every = max(1, -(-len(weeks) * 60 // width))
     return {

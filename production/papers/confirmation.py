@@ -1,0 +1,167 @@
+"""The confirmation: what we promise, by line, with its days, its price and the strand of its plants."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orders import documents, jobs, letters, money, states
+from orders.days import day_words
+from orders.models import Document, Nursery, Order, OrderLine
+from orders.queries import orders
+from orders.strand import Axis, Strand, axis_of
+
+from .lines import named, strands_of, window_of
+
+STANDING = states.PROMISED | {states.COLLECTED}  # lines that count in the sum
+
+
+@jobs.handler("confirmation")
+def issue_confirmation(payload: dict[str, Any]) -> None:
+    """Issue the order's confirmation as it stands now and have it sent. Payload: order (its pk), by (a name)."""
+    order = orders().get(pk=payload["order"])
+    if order.customer is None:  # our own crop gets no letters
+        return
+    by = payload.get("by", "")
+    with letters.in_language_of(order.customer) as nursery:
+        data = confirmation_data(order, nursery=nursery, today=nursery.today())
+        if not data["lines"]:
+            return  # let go or taken back before the paper was made
+        document = documents.issue(
+            kind=Document.Kind.CONFIRMATION,
+            code=order.code,
+            title=_("Confirmation of order %(code)s") % {"code": order.code},
+            template="pdf/confirmation.html",
+            data=data,
+            order=order,
+            customer=order.customer,
+            by=by,
+            cause=payload["cause"],
+        )
+    letters.queue(
+        kind="confirmation",
+        key=f"confirmation:{order.code}:{document.revision}",
+        customer=order.customer,
+        order=order,
+        document=document,
+        context=data | {"revision": document.revision},
+        by=by,
+    )
+
+
+def confirmation_data(order: Order, *, nursery: Nursery, today: date) -> dict[str, Any]:
+    """All that the confirmation says, of every line that was ever confirmed."""
+    rows = [line for line in order.lines.all() if line.state in STANDING or _withdrawn(line)]
+    standing = [line for line in rows if line.state in STANDING]
+    totals = money.totals(
+        ((_amount(line), line.tax_rate) for line in standing), tax_included=nursery.prices_include_tax
+    )
+    lines = [_line(line, nursery, today) for line in rows]
+    strands = [(line["number"], line["what"], strand) for line in lines for strand in line.pop("strands", ())]
+    return {
+        "issued": today,
+        "nursery": documents.letterhead(nursery),
+        "customer": documents.addressee(order.customer),
+        "code": order.code,
+        "taken_on": order.taken_on,
+        "notes": order.notes,
+        "currency": nursery.currency,
+        "tax_included": nursery.prices_include_tax,
+        "lines": lines,
+        "grafted": any(line["grafted"] and not line["cancelled"] for line in lines),
+        "strands": strands,
+        "axis": _shared_axis([strand for _number, _what, strand in strands]),
+        "totals": asdict(totals),
+        "deposit": _deposit(order, totals.gross),
+    }
+
+
+def _shared_axis(strands: Sequence[Strand]) -> Axis | None:
+    axes = [axis_of(strand) for strand in strands]
+    return Axis(min(axis.first for axis in axes), max(axis.last for axis in axes)) if axes else None
+
+
+def _withdrawn(line: OrderLine) -> bool:
+    return line.state == states.CANCELLED and line.confirmed_at is not None
+
+
+def _amount(line: OrderLine) -> Decimal:
+    return money.line_amount(line.quantity, line.unit_price)
+
+
+def _deposit(order: Order, gross: Decimal) -> dict[str, Decimal] | None:
+    if not order.deposit_percent or not gross:
+        return None
+    return {"percent": order.deposit_percent, "amount": money.percent_of(gross, order.deposit_percent)}
+
+
+def _line(line: OrderLine, nursery: Nursery, today: date) -> dict[str, Any]:
+    if line.state == states.CANCELLED:
+        return named(line) | {"cancelled": True, "why": line.ended_reason}
+    strands = strands_of(line)
+    return named(line) | {
+        "cancelled": False,
+        "when": _when(line, nursery, today),
+        "seeds": list(_seeds(line, today)),
+        "days": list(_days(strands, than=line.pickup or today)),
+        "strands": strands,
+        "unit_price": line.unit_price,
+        "amount": _amount(line),
+        "tax_rate": line.tax_rate,
+        "notes": line.notes,
+    }
+
+
+def _when(line: OrderLine, nursery: Nursery, today: date) -> str:
+    """'Pickup Tue 20 to Wed 21 April, 9:00 to 17:00', or the nights of room."""
+    window = window_of(line, nursery)
+    if line.kind == OrderLine.Kind.ROOM:
+        nights = line.room_nights or 0
+        words = ngettext("%(n)s night, until %(day)s", "%(n)s nights, until %(day)s", nights)
+        return words % {"n": nights, "day": day_words(line.pickup or line.pickup_asked, today)}
+    return _("Pickup %(days)s, %(hours)s") % {"days": window.words(today), "hours": nursery.pickup_hours}
+
+
+def _seeds(line: OrderLine, today: date) -> Iterator[str]:
+    """Whose seed each side is grown from, and by when we expect yours."""
+    if line.kind == OrderLine.Kind.ROOM:
+        return
+    sides = [(line.scion, line.scion_seed, line.scion_seed_expected)]
+    if line.kind == OrderLine.Kind.GRAFTED:
+        sides.append((line.rootstock, line.rootstock_seed, line.rootstock_seed_expected))
+    if all(whose == OrderLine.Seed.OURS for _variety, whose, _expected in sides):
+        yield _("Our seed")
+        return
+    for variety, whose, expected in sides:
+        if whose == OrderLine.Seed.OURS:
+            words = _("%(variety)s: our seed")
+        elif expected:
+            words = _("%(variety)s: your seed, needed here by %(day)s")
+        else:
+            words = _("%(variety)s: your seed")
+        yield words % {"variety": variety, "day": day_words(expected, today) if expected else ""}
+
+
+def _days(strands: Iterable[Strand], than: date) -> Iterator[tuple[str, str]]:
+    """The days that matter on the way, earliest first: (what, when); the year only where `than` has another."""
+    found: dict[str, set[date]] = {}
+    for strand in strands:
+        for what, days in (_sown(strand) | {_("grafted"): strand.grafted}).items():
+            found.setdefault(what, set()).update(days)
+        if strand.ready:
+            found.setdefault(_("ready"), set()).add(strand.ready)
+    known = {what: sorted(days) for what, days in found.items() if days}
+    for what, dates in sorted(known.items(), key=lambda item: item[1]):
+        yield what, _(" and ").join(day_words(day, than) for day in dates)
+
+
+def _sown(strand: Strand) -> dict[str, tuple[date, ...]]:
+    if strand.plain_sown or strand.scion_sown == strand.rootstock_sown:
+        return {_("sown"): strand.plain_sown or strand.scion_sown}
+    return {_("rootstock sown"): strand.rootstock_sown, _("scion sown"): strand.scion_sown}

@@ -1,0 +1,105 @@
+"""What several papers say of an order line, in words and days. Nothing here writes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orders.days import day_words, run_words
+from orders.models import Nursery, OrderLine
+from orders.strand import Strand
+
+from .. import bridge
+from ..models import Part, Place
+from ..planning import terms
+from ..planning.calendar import next_open
+from ..strands import strand_of
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The days on which the customer may come, first and last included, and those on which we are closed."""
+
+    first: date
+    last: date
+    closed: tuple[date, ...]
+
+    @property
+    def days(self) -> int:
+        return (self.last - self.first).days + 1
+
+    def words(self, than: date) -> str:
+        """'Fri 23 to Mon 26 April (closed on Sat 24 April and Sun 25 April)'."""
+        run = run_words(self.first, self.last, than)
+        if not self.closed:
+            return run
+        closed = _(" and ").join(day_words(day) for day in self.closed)
+        return _("%(run)s (closed on %(closed)s)") % {"run": run, "closed": closed}
+
+
+def window_of(line: OrderLine, nursery: Nursery, *, since: date | None = None) -> Window:
+    """From the pickup promised, or from `since` if that is later: as many days as the line has for collecting."""
+    calendar = bridge.calendar_of(nursery)
+    promised = line.pickup or line.pickup_asked
+    first = next_open(calendar, max(promised, since or promised))
+    span = [first + timedelta(days=n) for n in range(max(line.collection_days, 1))]
+    return Window(first, span[-1], tuple(day for day in span if not calendar.is_open(day)))
+
+
+def parts_of(line: OrderLine) -> list[Part]:
+    """The parts whose plants are meant for this line, in the order of their batches."""
+    allocations = line.allocations.select_related("part__batch").exclude(part__state=Part.State.DROPPED)
+    return [allocation.part for allocation in allocations.order_by("part__batch_id", "part__number")]
+
+
+def strands_of(line: OrderLine) -> tuple[Strand, ...]:
+    """The line's strands, drawn without a today: a paper is read on many days."""
+    cold = frozenset(str(place.pk) for place in Place.objects.all() if place.kinds == [terms.COLD])
+    return tuple(
+        strand_of(
+            bridge.part_plan_of(part),
+            method=line.method,
+            pickup=line.pickup,
+            collection=max(line.collection_days, 1),
+            cold_places=cold,
+        )
+        for part in parts_of(line)
+    )
+
+
+def named(line: OrderLine) -> dict[str, Any]:
+    """What the line is for, how many of it, and how it is grown; words are those of the reader's language."""
+    return {
+        "number": line.number,
+        "kind": line.kind,
+        "what": line.what,
+        "quantity": line.quantity,
+        "unit": unit_of(line),
+        "grafted": line.kind == OrderLine.Kind.GRAFTED,
+        "method": str(line.get_method_display()) if line.kind == OrderLine.Kind.GRAFTED else "",
+        "leaders": "" if line.kind == OrderLine.Kind.ROOM else leader_words(line),
+        "container": str(line.container),
+    }
+
+
+def unit_of(line: OrderLine) -> str:
+    """'plants', or 'trays' of room, to follow the line's quantity."""
+    if line.kind == OrderLine.Kind.ROOM:
+        return ngettext("tray", "trays", line.quantity)
+    return ngettext("plant", "plants", line.quantity)
+
+
+def leader_words(line: OrderLine) -> str:
+    """One leader goes without saying; whose work the second one is does not."""
+    if line.leaders == OrderLine.Leaders.TWO_TOPPED:
+        return _("Two leaders: topped here above the cotyledons.")
+    if line.leaders == OrderLine.Leaders.TWO_SIDE_SHOOT:
+        return _(
+            "Two leaders from a side shoot: the plants leave us with one leader. The second is your work: "
+            "keep the side shoot below the first blossom and train it up."
+        )
+    return ""
