@@ -14,10 +14,10 @@ from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from orders import history, states
 from orders import services as orders
-from orders import states
 from orders.jobs import enqueue
-from orders.models import Document, Nursery, Order, OrderLine, User
+from orders.models import Nursery, Order, OrderLine, User
 from orders.refusals import ManyRefused, Refused
 
 from .. import bridge
@@ -261,9 +261,10 @@ def paper(order: Order, *, by: User | None) -> None:
     """Have a (new) confirmation made and sent, once this transaction is committed."""
     if order.own_crop:
         return
-    revision = Document.objects.filter(kind=Document.Kind.CONFIRMATION, code=order.code).count() + 1
-    cause = f"confirmation:{order.pk}:{order.lines.exclude(confirmed_at=None).count()}:{revision}"
-    enqueue("confirmation", cause, {"order": order.pk, "by": by.shown_name if by else ""})
+    newest = history.of(order).values_list("pk", flat=True).first()  # each change of the order has its own paper
+    enqueue(
+        "confirmation", f"confirmation:{order.pk}:{newest}", {"order": order.pk, "by": by.shown_name if by else ""}
+    )
 
 
 # --- moving what is promised ------------------------------------------------------------------------------------
