@@ -216,6 +216,13 @@ SPECTACULAR_SETTINGS = {
     "VERSION": "1",
     "DESCRIPTION": "Orders, planning, growing, papers and money of one custom-grafting nursery.",
     "SERVE_INCLUDE_SCHEMA": False,
+    "ENUM_NAME_OVERRIDES": {
+        "LineKindEnum": "orders.models.OrderLine.Kind",
+        "SeedEnum": "orders.models.OrderLine.Seed",
+        "PaperKindEnum": "orders.models.Document.Kind",
+        "LineStateEnum": "orders.models.OrderLine.State",
+        "LetterStateEnum": "orders.models.Letter.State",
+    },
 }
 
 LOGGING = {

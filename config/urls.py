@@ -2,9 +2,13 @@
 
 from django.contrib import admin
 from django.urls import include, path
+from drf_spectacular.views import SpectacularAPIView
 
 urlpatterns = [
     path("", include("orders.urls")),
     path("", include("production.urls")),
+    path("api/", include("orders.api.urls")),
+    path("api/", include("production.api.urls")),
+    path("api/schema/", SpectacularAPIView.as_view(), name="api_schema"),
     path("admin/", admin.site.urls),
 ]

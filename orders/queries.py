@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Count, Min, Q, QuerySet
+from django.db.models import Count, Min, Prefetch, Q, QuerySet
 
 from . import states
 from .models import Customer, Order, OrderLine, Variety
@@ -12,10 +12,13 @@ from .models import Customer, Order, OrderLine, Variety
 
 def orders() -> QuerySet[Order]:
     """Orders with all that a list of them shows."""
-    lines = OrderLine.objects.select_related("scion", "rootstock", "container")
-    from django.db.models import Prefetch
+    own = OrderLine.objects.select_related("scion__crop", "rootstock__crop", "container")
+    return Order.objects.select_related("customer").prefetch_related(Prefetch("lines", queryset=own))
 
-    return Order.objects.select_related("customer").prefetch_related(Prefetch("lines", queryset=lines))
+
+def lines() -> QuerySet[OrderLine]:
+    """Order lines with all that planning and showing one needs."""
+    return OrderLine.objects.select_related("order__customer", "scion__crop", "rootstock__crop", "container")
 
 
 def find_orders(*, words: str = "", state: str = "") -> QuerySet[Order]:

@@ -52,6 +52,21 @@ def make_variety(*, crop: Crop, name: str, role: str, by: User | None) -> Variet
     return variety
 
 
+def variety_named(name: str, *, side: str, crop: Crop | None = None) -> Variety | None:
+    """The variety in use of that name, one fit for that side first; else an unsaved one of `crop`; else None."""
+    name = " ".join(name.split())
+    if not name:
+        return None
+    found = Variety.objects.filter(name__iexact=name, active=True).select_related("crop")
+    if crop:
+        found = found.filter(crop=crop)
+    fitting = [v for v in found if (v.may_be_scion if side == "scion" else v.may_be_rootstock)] or list(found)
+    if fitting:
+        return fitting[0]
+    role = Variety.Role.SCION if side == "scion" else Variety.Role.ROOTSTOCK
+    return Variety.from_crop(crop, name, role) if crop else None
+
+
 def with_new_varieties(lines: Sequence[OrderLine], *, by: User | None) -> list[OrderLine]:
     """The lines with every variety that is not stored yet made first; two lines may name the same new one."""
     made: dict[tuple[int, str], Variety] = {}
@@ -362,6 +377,14 @@ def cancel(*, line: OrderLine, by: User | None, why: str) -> None:
         ended_reason=why,
     )
     line_cancelled.send(sender=OrderLine, line=line, by=by)
+
+
+def end(*, line: OrderLine, by: User | None, why: str = "") -> None:
+    """Let a line go that was only asked for or held, else cancel it."""
+    if line.state in (states.ASKED, states.HELD):
+        let_go(line=line, by=by, why=why)
+    else:
+        cancel(line=line, by=by, why=why)
 
 
 @transaction.atomic

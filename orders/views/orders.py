@@ -58,16 +58,12 @@ def order_detail(request: HttpRequest, code: str) -> HttpResponse:
 @require_POST
 def line_end(request: HttpRequest, pk: int) -> HttpResponse:
     """Let an asked line go, or cancel a promised one; the reason is kept."""
-    line = get_object_or_404(OrderLine.objects.select_related("order"), pk=pk)
-    why = request.POST.get("why", "").strip()
-    user = request.user
+    line = get_object_or_404(queries.lines(), pk=pk)
     try:
-        if line.state in (states.ASKED, states.HELD):
-            services.let_go(line=line, by=user, why=why)  # type: ignore[arg-type]
-            messages.success(request, _("Line %(n)s is let go.") % {"n": line.number})
-        else:
-            services.cancel(line=line, by=user, why=why)  # type: ignore[arg-type]
-            messages.success(request, _("Line %(n)s is cancelled; its room is free.") % {"n": line.number})
+        services.end(line=line, by=request.user, why=request.POST.get("why", "").strip())  # type: ignore[arg-type]
+        messages.success(
+            request, _("Line %(n)s is %(state)s.") % {"n": line.number, "state": line.get_state_display()}
+        )
     except (Refused, states.MoveRefused) as refusal:
         messages.error(request, str(refusal))
     return redirect("order", code=line.order.code)

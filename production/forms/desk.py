@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _l
 
 from orders import queries
 from orders.models import Container, Crop, Customer, Method, Nursery, OrderLine, Variety
+from orders.services import variety_named
 
 from ..models import PlaceKind
 
@@ -145,7 +146,6 @@ class LineForm(forms.Form):
         containers = self.fields["container"]
         assert isinstance(containers, forms.ModelChoiceField)
         containers.queryset = Container.objects.filter(active=True)
-        self.made: dict[str, Variety] = {}
 
     def clean_quantity(self) -> int:
         quantity = int(self.cleaned_data["quantity"])
@@ -168,23 +168,14 @@ class LineForm(forms.Form):
         if not name:
             self.add_error(side, _("No variety is named. Write its name."))
             return None
-        found = list(Variety.objects.filter(name__iexact=name, active=True).select_related("crop"))
-        crop = self.cleaned_data.get(f"{side}_crop")
-        if crop:
-            found = [variety for variety in found if variety.crop_id == crop.pk]
-        fitting = [v for v in found if (v.may_be_scion if side == "scion" else v.may_be_rootstock)] or found
-        if fitting:
-            return fitting[0]
-        if crop is None:
+        found = variety_named(name, side=side, crop=self.cleaned_data.get(f"{side}_crop"))
+        if found is None:
             self.add_error(
                 side,
                 _("“%(name)s” is not known yet. Choose its crop below to make it, or correct the name.")
                 % {"name": name},
             )
-            return None
-        role = Variety.Role.SCION if side == "scion" else Variety.Role.ROOTSTOCK
-        self.made[side] = Variety.from_crop(crop, name, role)
-        return self.made[side]
+        return found
 
     def line(self) -> OrderLine:
         """An unsaved OrderLine of the cleaned values."""

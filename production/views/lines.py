@@ -10,9 +10,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from orders import states
+from orders import queries, states
 from orders.access import needs
-from orders.models import Nursery, Order, OrderLine
+from orders.models import Nursery, Order
 from orders.refusals import ManyRefused, Refused
 from orders.strand import Strand
 
@@ -33,9 +33,7 @@ class PartShown:
 @require_safe
 def line_plan(request: HttpRequest, pk: int) -> HttpResponse:
     """The plan of a promised line as it stands; for a line only asked for, the answer as it would be now."""
-    line = get_object_or_404(
-        OrderLine.objects.select_related("order__customer", "scion__crop", "rootstock__crop", "container"), pk=pk
-    )
+    line = get_object_or_404(queries.lines(), pk=pk)
     nursery = Nursery.current()
     today = nursery.today()
     card = None

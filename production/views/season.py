@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
+from orders import queries
 from orders.access import needs
 from orders.models import Nursery, OrderLine
 from orders.refusals import Refused
@@ -32,9 +33,7 @@ def season(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def line_move(request: HttpRequest, pk: int) -> HttpResponse:
     """See what another pickup or a split would do; only 'save' stores anything."""
-    line = get_object_or_404(
-        OrderLine.objects.select_related("order__customer", "scion__crop", "rootstock__crop", "container"), pk=pk
-    )
+    line = get_object_or_404(queries.lines(), pk=pk)
     if request.method == "GET":
         first = {"quantity": line.quantity, "pickup": line.pickup or line.pickup_asked}
         return _page(request, line, PieceFormSet(prefix="pieces", initial=[first]))

@@ -1,0 +1,289 @@
+"""The desk by API: what could be promised, taking an order, confirming it, moving a line, the season."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from orders import queries, states
+from orders import services as orders
+from orders.api.base import PROBLEMS, Operation
+from orders.api.orders import OrderSerializer
+from orders.models import Container, Crop, Customer, Method, Nursery, Order, OrderLine, Variety
+
+from .. import bridge
+from ..models import PlaceKind
+from ..planning import terms
+from ..planning.load import Load, conflicts
+from ..services import promise
+from .plans import AnswerSerializer, ConflictSerializer, PartSerializer, PlanSerializer
+
+
+class WantedLineSerializer(serializers.Serializer):
+    """A line as it is asked for. Varieties by name; an unknown one is made when its crop is named too."""
+
+    kind = serializers.ChoiceField(OrderLine.Kind.choices, default="grafted")
+    quantity = serializers.IntegerField(min_value=1)
+    scion = serializers.CharField(max_length=80, required=False, allow_blank=True, default="")
+    scion_crop = serializers.SlugRelatedField("name", queryset=Crop.objects.all(), required=False, default=None)
+    rootstock = serializers.CharField(max_length=80, required=False, allow_blank=True, default="")
+    rootstock_crop = serializers.SlugRelatedField(
+        "name", queryset=Crop.objects.all(), required=False, default=None
+    )
+    method = serializers.ChoiceField(Method.choices, default="splice")
+    leaders = serializers.ChoiceField(OrderLine.Leaders.choices, default="one")
+    container = serializers.SlugRelatedField("name", queryset=Container.objects.filter(active=True))
+    pickup = serializers.DateField()
+    earlier = serializers.IntegerField(min_value=0, max_value=365, default=0)
+    later = serializers.IntegerField(min_value=0, max_value=365, default=0)
+    collection_days = serializers.IntegerField(min_value=1, max_value=30, default=2)
+    scion_seed = serializers.ChoiceField(OrderLine.Seed.choices, default="ours")
+    scion_seed_expected = serializers.DateField(required=False, allow_null=True, default=None)
+    rootstock_seed = serializers.ChoiceField(OrderLine.Seed.choices, default="ours")
+    rootstock_seed_expected = serializers.DateField(required=False, allow_null=True, default=None)
+    room_place_kind = serializers.ChoiceField(PlaceKind.choices, required=False, allow_blank=True, default="")
+    room_nights = serializers.IntegerField(
+        min_value=1, max_value=400, required=False, allow_null=True, default=None
+    )
+    unit_price = serializers.DecimalField(max_digits=10, decimal_places=4, min_value=0, default=Decimal(0))
+    notes = serializers.CharField(max_length=500, required=False, allow_blank=True, default="")
+
+    def validate(self, data: dict[str, Any]) -> dict[str, Any]:
+        if data["kind"] != OrderLine.Kind.ROOM:
+            data["scion"] = self._variety(data, "scion")
+        else:
+            data["scion"] = None
+        data["rootstock"] = self._variety(data, "rootstock") if data["kind"] == OrderLine.Kind.GRAFTED else None
+        return data
+
+    def _variety(self, data: dict[str, Any], side: str) -> Variety:
+        found = orders.variety_named(data[side], side=side, crop=data[f"{side}_crop"])
+        if found is None:
+            raise serializers.ValidationError(
+                {side: f"“{data[side]}” is not known yet. Name its crop in {side}_crop to make it."}
+            )
+        return found
+
+
+def line_of(data: dict[str, Any]) -> OrderLine:
+    """An unsaved line of validated values."""
+    kept = {key: value for key, value in data.items() if key not in ("pickup", "scion_crop", "rootstock_crop")}
+    if data["kind"] != OrderLine.Kind.GRAFTED:
+        kept["method"] = Method.PLAIN
+    return OrderLine(pickup_asked=data["pickup"], **kept)
+
+
+class WantedLinesSerializer(serializers.Serializer):
+    lines = WantedLineSerializer(many=True, allow_empty=False)
+
+
+class WantedOrderSerializer(WantedLinesSerializer):
+    customer = serializers.CharField(max_length=120, required=False, allow_blank=True, default="")
+    email = serializers.EmailField(required=False, allow_blank=True, default="")
+    phone = serializers.CharField(max_length=40, required=False, allow_blank=True, default="")
+    own_crop = serializers.BooleanField(default=False)
+    notes = serializers.CharField(required=False, allow_blank=True, default="")
+    submit_key = serializers.UUIDField(
+        required=False, default=None, help_text="Made by the client: the same key twice is the same order."
+    )
+
+
+def answered(said: promise.LineAnswer) -> dict[str, Any]:
+    answer = said.answer
+    refusals = list(said.faults)
+    if answer and answer.impossible:
+        refusals.append(promise.refusal_of(said))
+    return {
+        "fits": said.fits,
+        "plan": PlanSerializer(said.plan).data if said.plan else None,
+        "conflicts": ConflictSerializer(answer.conflicts if answer else (), many=True).data,
+        "earlier": answer.earlier.pickup if answer and answer.earlier else None,
+        "later": answer.later.pickup if answer and answer.later else None,
+        "faults": [{"field": r.field, "reason": r.reason, "mend": r.mend} for r in refusals],
+    }
+
+
+class WhatIf(Operation):
+    needs = ("orders.take_orders",)
+
+    @extend_schema(
+        operation_id="desk_answer",
+        request=WantedLinesSerializer,
+        responses={200: AnswerSerializer(many=True), **PROBLEMS},
+    )
+    def post(self, request: Request) -> Response:
+        """What could be promised for these lines, judged together in their order. Stores nothing."""
+        lines = [line_of(data) for data in self.checked(WantedLinesSerializer, request)["lines"]]
+        return Response([answered(said) for said in promise.what_if(lines, today=self.today)])
+
+
+class Orders(Operation):
+    """The list of orders, and taking one."""
+
+    @property
+    def needs(self) -> tuple[str, ...]:  # type: ignore[override]
+        return ("orders.take_orders",) if self.request.method == "POST" else ("orders.see_orders",)
+
+    @extend_schema(
+        operation_id="orders",
+        parameters=[OpenApiParameter("q", str), OpenApiParameter("state", str, enum=list(states.STATES))],
+        responses={200: OrderSerializer(many=True), **PROBLEMS},
+    )
+    def get(self, request: Request) -> Response:
+        """The newest 200 orders whose code, customer or variety holds the words, with a line in that state."""
+        state = request.query_params.get("state", "")
+        words = request.query_params.get("q", "")
+        found = queries.find_orders(words=words, state=state if state in states.STATES else "")
+        return Response(OrderSerializer(found[:200], many=True).data)
+
+    @extend_schema(
+        operation_id="desk", request=WantedOrderSerializer, responses={201: OrderSerializer, **PROBLEMS}
+    )
+    def post(self, request: Request) -> Response:
+        """Keep an order as asked. It takes no room until it is confirmed."""
+        data = self.checked(WantedOrderSerializer, request)
+        with transaction.atomic():
+            order = orders.take_order(
+                customer=self._customer(data),
+                own_crop=data["own_crop"],
+                notes=data["notes"],
+                lines=orders.with_new_varieties([line_of(line) for line in data["lines"]], by=self.by),
+                by=self.by,
+                today=self.today,
+                submit_key=data["submit_key"],
+            )
+        return Response(OrderSerializer(order).data, status=201)
+
+    def _customer(self, data: dict[str, Any]) -> Customer | None:
+        if data["own_crop"]:
+            return None
+        return orders.find_or_make_customer(
+            name=data["customer"], email=data["email"], phone=data["phone"], by=self.by
+        )
+
+
+class ConfirmSerializer(serializers.Serializer):
+    over_conflict = serializers.CharField(
+        max_length=200,
+        allow_blank=True,
+        default="",
+        help_text="The grower's reason to promise over a conflict.",
+    )
+
+
+class Confirm(Operation):
+    needs = ("orders.confirm_orders",)
+
+    @extend_schema(
+        operation_id="order_confirm", request=ConfirmSerializer, responses={200: OrderSerializer, **PROBLEMS}
+    )
+    def post(self, request: Request, code: str) -> Response:
+        """Take the room and confirm all asked lines of the order, or none."""
+        order = get_object_or_404(Order, code=code)
+        over = self.checked(ConfirmSerializer, request)["over_conflict"]
+        promise.accept(order=order, by=self.by, today=self.today, over_conflict=over)
+        return Response(OrderSerializer(queries.order_by_code(code)).data)
+
+
+class LinePlan(Operation):
+    needs = ("orders.see_orders",)
+
+    @extend_schema(operation_id="line_plan", responses={200: PartSerializer(many=True), **PROBLEMS})
+    def get(self, request: Request, pk: int) -> Response:
+        """The parts of a promised line as they are planned and as they stand."""
+        line = get_object_or_404(OrderLine, pk=pk)
+        plans = [bridge.part_plan_of(part) for part in bridge.parts_of(line)]
+        return Response(PartSerializer(plans, many=True).data)
+
+
+class PieceSerializer(serializers.Serializer):
+    quantity = serializers.IntegerField(min_value=1)
+    pickup = serializers.DateField()
+
+
+class MoveSerializer(ConfirmSerializer):
+    pieces = PieceSerializer(many=True, allow_empty=False)
+    keep = serializers.BooleanField(default=False, help_text="False: only look at the effect; nothing is stored.")
+
+
+class MovedSerializer(serializers.Serializer):
+    saved = serializers.BooleanField()
+    answers = AnswerSerializer(many=True)
+    conflicts_before = ConflictSerializer(many=True)
+    conflicts_after = ConflictSerializer(many=True)
+
+
+class LineMove(Operation):
+    needs = ("production.replan",)
+
+    @extend_schema(operation_id="line_move", request=MoveSerializer, responses={200: MovedSerializer, **PROBLEMS})
+    def post(self, request: Request, pk: int) -> Response:
+        """See what another pickup or a split would do, or save it."""
+        line = get_object_or_404(
+            OrderLine.objects.select_related("order__customer", "scion__crop", "rootstock__crop", "container"),
+            pk=pk,
+        )
+        data = self.checked(MoveSerializer, request)
+        pieces = [(piece["quantity"], piece["pickup"]) for piece in data["pieces"]]
+        looked = promise.look_at_move(line=line, pieces=pieces, today=self.today)
+        if data["keep"]:
+            promise.move(
+                line=line, pieces=pieces, by=self.by, today=self.today, over_conflict=data["over_conflict"]
+            )
+        return Response(_moved(looked, saved=data["keep"]))
+
+
+def _moved(looked: promise.Move, *, saved: bool) -> dict[str, Any]:
+    return {
+        "saved": saved,
+        "answers": [answered(promise.LineAnswer(looked.line, (), answer)) for answer in looked.answers],
+        "conflicts_before": ConflictSerializer(looked.before, many=True).data,
+        "conflicts_after": ConflictSerializer(looked.after, many=True).data,
+    }
+
+
+class PlaceLoadSerializer(serializers.Serializer):
+    place = serializers.CharField()
+    measure = serializers.CharField()
+    nights = serializers.ListField(child=serializers.DictField())
+
+
+class SeasonSerializer(serializers.Serializer):
+    today = serializers.DateField()
+    conflicts = ConflictSerializer(many=True)
+    places = PlaceLoadSerializer(many=True)
+
+
+class SeasonLoad(Operation):
+    needs = ("production.see_work",)
+
+    @extend_schema(operation_id="season", responses={200: SeasonSerializer, **PROBLEMS})
+    def get(self, request: Request) -> Response:
+        """The conflicts of the season, and the load of every place on every night that it is used."""
+        nursery = Nursery.current()
+        season = bridge.season_of(nursery.today(), nursery=nursery)
+        load = Load(season)
+        return Response(
+            {
+                "today": season.today,
+                "conflicts": ConflictSerializer(conflicts(load), many=True).data,
+                "places": [_place_load(load, place) for place in season.places],
+            }
+        )
+
+
+def _place_load(load: Load, place: terms.Place) -> dict[str, Any]:
+    row = load.row[place.key]
+    nights = [
+        {"night": day, "load": round(float(load.used[row, at]), 4), "capacity": float(load.capacity[row, at])}
+        for at, day in enumerate(load.days)
+        if load.used[row, at] > 0
+    ]
+    return {"place": place.name, "measure": place.measure, "nights": nights}

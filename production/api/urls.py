@@ -1,0 +1,14 @@
+"""Addresses of the API of the desk, the season and the work."""
+
+from django.urls import path
+
+from . import desk
+
+urlpatterns = [
+    path("promise/", desk.WhatIf.as_view(), name="api_desk_answer"),
+    path("orders/", desk.Orders.as_view(), name="api_orders"),
+    path("orders/<str:code>/confirm/", desk.Confirm.as_view(), name="api_order_confirm"),
+    path("lines/<int:pk>/plan/", desk.LinePlan.as_view(), name="api_line_plan"),
+    path("lines/<int:pk>/move/", desk.LineMove.as_view(), name="api_line_move"),
+    path("season/", desk.SeasonLoad.as_view(), name="api_season"),
+]
