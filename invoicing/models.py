@@ -99,11 +99,6 @@ class Invoice(Kept):
     submit_key = models.UUIDField(unique=True, default=uuid.uuid4, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
 
-    # Filled by queries.invoices(): paid since it was issued, credited, and still owed (below zero: paid too much).
-    paid: Decimal
-    credited: Decimal
-    balance: Decimal
-
     class Meta:
         ordering = ["-id"]
         permissions = [
@@ -255,6 +250,9 @@ class Payment(Kept):
 
     @property
     def signed(self) -> Decimal:
+        """Above zero for what came in; taking back a mistake does the opposite of the mistake."""
+        if self.corrects:
+            return -self.corrects.signed
         return self.amount if self.kind == self.Kind.PAYMENT else -self.amount
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from django.core.exceptions import ValidationError
 from django.db import IntegrityError, connection, transaction
 from django.utils.translation import gettext as _
 
 from orders import history
 from orders.models import User
-from orders.refusals import Refused
+from orders.refusals import ManyRefused, Refused
 
 from .models import Invoice, NumberSeries
 
@@ -55,10 +56,21 @@ def set_up(*, kind: str, year: int, prefix: str, first_number: int, by: User | N
             )
         series.prefix = prefix
         series.first_number = series.next_number = first_number
+        _check(series)
         series.save()
         text = _("The first number of %(year)s will be %(number)s") % {"year": year, "number": series}
         history.record(by=by, what="numbers chosen", subject=series, text=text)
         return series
+
+
+def _check(series: NumberSeries) -> None:
+    try:
+        series.clean_fields()
+    except ValidationError as error:
+        faults = [
+            Refused(reason, field=field) for field, reasons in error.message_dict.items() for reason in reasons
+        ]
+        raise ManyRefused(faults) from error
 
 
 def _locked(kind: str, year: int) -> NumberSeries:

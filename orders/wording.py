@@ -1,11 +1,13 @@
-"""How amounts are written: as the reader's language has them, with the currency they are in."""
+"""How amounts and days are written: as the reader's language has them."""
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 
 from babel import Locale, UnknownLocaleError
 from babel.numbers import format_currency, format_decimal
+from django.utils.formats import date_format
 from django.utils.translation import get_language, to_locale
 
 
@@ -24,6 +26,11 @@ def unit_price(value: Decimal, currency: str) -> str:
 def percent(value: Decimal) -> str:
     """'7 %', '13.5 %': a rate without needless zeros."""
     return f"{format_decimal(value, locale=_locale())} %"
+
+
+def day(value: date) -> str:
+    """'Wed 21 April 2027', for sentences that are kept and so need the year."""
+    return date_format(value, "D j F Y")
 
 
 def _locale() -> Locale:
