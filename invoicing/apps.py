@@ -7,6 +7,6 @@ class InvoicingConfig(AppConfig):
     verbose_name = "Invoicing"
 
     def ready(self) -> None:
-        from . import guards
+        from . import guards, papers, receivers  # noqa: F401  (jobs and signals are registered on import)
 
         post_migrate.connect(guards.install, sender=self, dispatch_uid="guard-issued-rows")

@@ -1,0 +1,80 @@
+"""The paper of an invoice or credit note, and the letter that carries it: a job, after the number is given."""
+
+from __future__ import annotations
+
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.utils import timezone, translation
+
+from orders import documents, jobs, letters
+from orders.models import Document, Job, Letter, Nursery
+
+from . import queries
+from .models import Invoice
+
+
+@jobs.handler("invoice_paper")
+def make_and_send(payload: dict[str, Any]) -> None:
+    """Make the paper and write the letter, each once however often this runs."""
+    invoice = queries.papers().get(pk=payload["paper"])
+    document = make(invoice)
+    letters.queue(
+        kind=invoice.kind,
+        key=f"{invoice.kind}:{invoice.number}",
+        customer=invoice.customer,
+        order=invoice.order,
+        document=document,
+        context={"invoice": invoice},
+        by=invoice.issued_by,
+    )
+
+
+def make(invoice: Invoice) -> Document:
+    """The paper as issued; a second call gives the same one."""
+    if made := invoice.document:
+        return made
+    zone = ZoneInfo(Nursery.current().time_zone)
+    with translation.override(invoice.language), timezone.override(zone):
+        return documents.issue(
+            kind=invoice.kind,
+            code=invoice.number,
+            title=str(invoice),
+            template=f"pdf/{invoice.kind}.html",
+            data=data_of(invoice),
+            order=invoice.order,
+            customer=invoice.customer,
+            by=invoice.issued_by,
+            cause="issued",
+        )
+
+
+def data_of(invoice: Invoice) -> dict[str, Any]:
+    """All that stands on the paper, taken from the issued rows alone."""
+    fields = [field.attname for field in Invoice._meta.concrete_fields]
+    return {
+        "invoice": {
+            name: getattr(invoice, name) for name in fields if name not in ("id", "submit_key", "created_at")
+        }
+        | {"due": invoice.due, "order_code": invoice.order.code},
+        "corrects": _named(invoice.corrects),
+        "lines": list(
+            invoice.lines.values("number", "text", "quantity", "unit", "unit_price", "tax_rate", "amount")
+        ),
+        "tax_rows": list(invoice.tax_rows.values("rate", "net", "tax")),
+    }
+
+
+def _named(corrected: Invoice | None) -> dict[str, Any] | None:
+    return {"number": corrected.number, "issued_on": corrected.issued_on} if corrected else None
+
+
+def job_of(invoice: Invoice) -> Job | None:
+    """The job that makes the paper, for a page that waits for it or says why it failed."""
+    return Job.objects.filter(key=f"invoice_paper:{invoice.number}").first()
+
+
+def letters_of(invoice: Invoice) -> list[Letter]:
+    """The letters about one invoice or credit note, newest first."""
+    keys = (f"{invoice.kind}:{invoice.number}", f"reminder:{invoice.number}:")
+    return list(Letter.objects.filter(key=keys[0]) | Letter.objects.filter(key__startswith=keys[1]))

@@ -1,0 +1,27 @@
+"""A nursery that sells with tax, and those who use it: a grower, a clerk of the office, a stranger."""
+
+from decimal import Decimal
+
+import pytest
+
+from tests.factories import NurseryFactory, UserFactory
+
+
+@pytest.fixture
+def nursery(db):
+    return NurseryFactory(tax_name="VAT", tax_rate=Decimal("7"), currency="EUR", payment_days=14)
+
+
+@pytest.fixture
+def clerk(db):
+    return UserFactory(username="clerk", first_name="Nell", last_name="Osier", role="office")
+
+
+@pytest.fixture
+def grower(db):
+    return UserFactory(username="grower", role="grower")
+
+
+@pytest.fixture
+def stranger(db):
+    return UserFactory(username="stranger")
