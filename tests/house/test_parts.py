@@ -62,6 +62,10 @@ def test_forced_colours_keep_the_strand_and_the_thick_edges(open_page):
     stroke = page.locator(".strand .s-scion").first.evaluate("(e) => getComputedStyle(e).stroke")
     text = page.evaluate("getComputedStyle(document.body).color")
     assert stroke == text
+    button = page.get_by_role("button", name="Promise both lines")
+    ink, ground = button.evaluate("(e) => [getComputedStyle(e).color, getComputedStyle(e).backgroundColor]")
+    assert ink == text
+    assert ground == page.evaluate("getComputedStyle(document.body).backgroundColor")
 
 
 def test_a_number_is_counted_with_one_thumb_and_typed_without_script(open_page, new_context, live_server):
