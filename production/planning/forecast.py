@@ -73,13 +73,13 @@ def outlook(
 def stems_from(sowings: tuple[SowingFacts, ...], subject: Subject, material: Material, planned: int) -> Array:
     """P(at least m usable stems) for m = 0, 1, …, of one side, from its sowings as far as they have been counted.
 
-    `planned` seeds stand for a side without sowings; sowings without a number share what is left of it.
+    `planned` seeds stand for a side without sowings; sowings without any number share what is left of it.
     """
     mine = [sowing for sowing in sowings if sowing.subject == subject]
     usable = sum(s.usable for s in mine if s.usable is not None)
     emerged = sum(s.emerged for s in mine if s.usable is None and s.emerged is not None)
     waiting = sum(s.seeds for s in mine if s.usable is None and s.emerged is None and s.seeds is not None)
-    if not mine or any(s.seeds is None for s in mine):
+    if not mine or any((s.seeds, s.emerged, s.usable) == (None, None, None) for s in mine):
         waiting += max(planned - sum(s.seeds or 0 for s in mine), 0)
     emergence, use = _learned_from(mine, material)
     chances = np.convolve(distribution(emerged, use), distribution(waiting, combine(emergence, use)))

@@ -137,6 +137,7 @@ def needed(wanted: int, rate: Rate, level: float) -> int:
 
 def size_plain(wanted: int, material: Material, kept: Rate, level: float) -> Sizing:
     """The seeds of a plain line: through emergence, usable seedlings and losses until ready."""
+    _some(wanted)
     share = combine(material.emerged, material.usable, kept)
     seeds = needed(wanted, share, level)
     return Sizing(0, 0, seeds, chance_of_at_least(wanted, seeds, share), seeds * share.mean)
@@ -150,13 +151,12 @@ def size_grafted(
     A graft needs a usable stem of each side, and no more are made than are planned:
     ready = the share taken and kept of min(grafts, usable rootstocks, usable scions).
     """
+    _some(wanted)
     return _size_pairs(wanted, stems(rootstock), stems(scion), combine(take, kept), level)
 
 
 @lru_cache(maxsize=4096)
 def _size_pairs(wanted: int, rootstock: Rate, scion: Rate, after: Rate, level: float) -> Sizing:
-    if wanted <= 0:
-        raise ValueError(f"a line wants at least one plant, not {wanted}")
     blocks = 1
     while wanted > BLOCK * blocks:
         blocks *= 2
@@ -169,6 +169,11 @@ def _size_pairs(wanted: int, rootstock: Rate, scion: Rate, after: Rate, level: f
         else:
             low = middle + 1
     return chain.sizing(high, blocks)
+
+
+def _some(wanted: int) -> None:
+    if wanted <= 0:
+        raise ValueError(f"a line wants at least one plant, not {wanted}")
 
 
 def stems(material: Material) -> Rate:
