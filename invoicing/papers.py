@@ -50,19 +50,32 @@ def make(invoice: Invoice) -> Document:
 
 
 def data_of(invoice: Invoice) -> dict[str, Any]:
-    """All that stands on the paper, taken from the issued rows alone."""
-    fields = [field.attname for field in Invoice._meta.concrete_fields]
+    """All that stands on the paper, taken from the issued rows alone (its size and look are the nursery's)."""
     return {
-        "invoice": {
-            name: getattr(invoice, name) for name in fields if name not in ("id", "submit_key", "created_at")
-        }
-        | {"due": invoice.due, "order_code": invoice.order.code},
+        "nursery": documents.letterhead(Nursery.current()) | _own_copy(invoice, "seller"),
+        "customer": _own_copy(invoice, "buyer"),
+        "issued": invoice.issued_on,
+        "invoice": _own_copy(invoice) | {"due": invoice.due, "order_code": invoice.order.code},
         "corrects": _named(invoice.corrects),
         "lines": list(
             invoice.lines.values("number", "text", "quantity", "unit", "unit_price", "tax_rate", "amount")
         ),
         "tax_rows": list(invoice.tax_rows.values("rate", "net", "tax")),
     }
+
+
+# What the paper says of the bill itself, besides seller and buyer.
+_SAID = (
+    "kind", "number", "reason", "bill_again", "issued_on", "supplied_on", "due_on", "currency", "tax_name",
+    "prices_include_tax", "terms", "net", "tax", "total", "deposit",
+)  # fmt: skip
+
+
+def _own_copy(invoice: Invoice, party: str = "") -> dict[str, Any]:
+    if not party:
+        return {name: getattr(invoice, name) for name in _SAID}
+    names = [field.name for field in Invoice._meta.concrete_fields if field.name.startswith(f"{party}_")]
+    return {name.removeprefix(f"{party}_"): getattr(invoice, name) for name in names}
 
 
 def _named(corrected: Invoice | None) -> dict[str, Any] | None:
