@@ -1,0 +1,348 @@
+"""Plants that already live: the past stays as it was recorded, and the rest of the plan moves with it.
+
+What was not recorded by the end of its day is planned for today. A counted emergence sets the clock anew; the
+graft waits until both sides are fit; what was lost in time is taken from the last nights, growing on, down to
+the shortest, so that the day promised is kept if it can be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from . import windows
+from .allowed import Allowed, Rows, Sown
+from .backward import Dates, last_collection_day
+from .calendar import next_open
+from .clocks import OutsideModel, graftable_window
+from .course import Course, Leg, SideCourse, containers_for, course_of
+from .forecast import last_useful_sowing, outlook
+from .load import Load
+from .settle import Settled
+from .terms import (
+    GRAFT,
+    Material,
+    Outlook,
+    PartFacts,
+    PartPlan,
+    Rolled,
+    Season,
+    SowingFacts,
+    SowingPlan,
+    StayPlan,
+    Wish,
+)
+from .wording import day_words
+from .works import hours_of
+
+DOUBTFUL = 0.5  # a chance below this is said, as is an expectation below what is wanted
+
+
+def roll(season: Season, plan: PartPlan, wish: Wish, facts: PartFacts, pickup: date) -> Rolled:
+    """A part planned again on `season.today` from what has happened to it.
+
+    `season` must not hold the part's own claims; `wish` is the line at the size of the part, `pickup` the day that
+    was promised. Places and hands may be overrun: living plants stand somewhere, and work is done late rather than
+    never. Raises Impossible when the protocol can no longer be read for this part.
+    """
+    if wish.kind == "room" or not plan.sowings + plan.stays:
+        return Rolled(plan, Outlook(plan.sizing.expected, plan.plants, plan.plants, 1.0))
+    rolling = _Rolling(season, plan, wish, facts, pickup)
+    found = rolling.outlook()
+    return Rolled(
+        part=rolling.part(),
+        outlook=found,
+        late_by=max((rolling.ready - rolling.last_promised).days, 0),
+        troubles=tuple(rolling.troubles(found)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _SideNow:
+    """One side as it stands: when it was or will be sown, was or will be up, and can be grafted."""
+
+    course: SideCourse
+    sown: date
+    emerges: date
+    first: date
+    last: date
+    rows: tuple[Rows, Rows]  # germinating, raising
+
+
+class _Rolling:
+    """The dates of one part, worked out from its facts; everything in days, until the load wants indexes."""
+
+    def __init__(self, season: Season, plan: PartPlan, wish: Wish, facts: PartFacts, pickup: date) -> None:
+        self.season, self.plan, self.wish, self.facts, self.pickup = season, plan, wish, facts, pickup
+        self.today = season.today
+        self.entered = dict(facts.entered)
+        self.course = _as_it_is(course_of(wish, plan.plants, season.places), plan, facts)
+        began = min([s.day for s in plan.sowings] + [s.first for s in plan.stays] + [self.today])
+        self.load = Load(replace(season, today=began), max(pickup, self.today) + timedelta(days=400))
+        self.allowed = Allowed(self.load, self.course)
+        self.said: list[str] = []
+        self.sides = [self._side(side) for side in self.course.sides]
+        self.start = self._start()
+        self.borders = self._borders()
+
+    @property
+    def ready(self) -> date:
+        return self.borders[-1]
+
+    @property
+    def last_promised(self) -> date:
+        """The last day of those on which the customer was told to come."""
+        pickup = self.load.index(self.pickup)
+        return self.load.days[last_collection_day(self.load, self.wish, pickup)] if pickup >= 0 else self.pickup
+
+    # --- sides ---
+
+    def _side(self, side: SideCourse) -> _SideNow:
+        facts = next((f for f in self.facts.sowings if f.subject == side.subject), SowingFacts(side.subject))
+        planned = next((s for s in self.plan.sowings if s.subject == side.subject), None)
+        sown = facts.sown or self._sowing_day(side, planned)
+        rows = self._rows(side.germinating), self._rows(side.raising)
+        germination, raising = (self.season.places[found[0]].warmth for found in rows)
+        try:
+            emerges = facts.emerged_on or max(windows.emerges(side, sown, germination), self._not_yet(facts))
+            if side.subject == "plain":
+                first = emerges + timedelta(days=side.raising.nights.usual)
+                return _SideNow(side, sown, emerges, first, date.max, rows)
+            window = graftable_window(side.material.clock, sown, germination, raising, emerges)
+            return _SideNow(side, sown, emerges, window.first, window.last, rows)
+        except OutsideModel as outside:
+            self.said.append(str(outside))
+            emerges = facts.emerged_on or (planned.emerges if planned else sown)
+            return _SideNow(side, sown, max(emerges, sown), self.today, date.max, rows)
+
+    def _sowing_day(self, side: SideCourse, planned: SowingPlan | None) -> date:
+        if planned and (self.facts.grafted_on or self.facts.ready_on):
+            return planned.day  # standing plants whose sowing nobody recorded
+        held_back = side.material.seed_on_hand or self.today
+        earliest = max(planned.day if planned else self.today, self.today, held_back)
+        return next_open(self.season.calendar, earliest)
+
+    def _not_yet(self, facts: SowingFacts) -> date:
+        """Nothing was counted up before today; of what is not sown yet, nothing is known."""
+        return self.today if facts.sown else date.min
+
+    def _rows(self, leg: Leg) -> Rows:
+        """Where the plants stand or were to stand; else where they may."""
+        stays = [stay for stay in self.plan.stays if (stay.subject, stay.stage) == (leg.subject, leg.stage.key)]
+        kept = tuple(self.load.row[stay.place] for stay in stays if stay.place in self.load.row)
+        return kept or self.allowed.rows(leg)
+
+    # --- the start ---
+
+    def _start(self) -> date:
+        """The grafting day; of a plain line the day on which raising ends."""
+        if self.course.wish.kind == "plain":
+            return self._raised()
+        if self.facts.grafted_on:
+            return self.facts.grafted_on
+        fit = [side.first for side in self.sides]
+        day = next_open(self.season.calendar, max([self.plan.graft_day or self.today, self.today, *fit]))
+        last = min(side.last for side in self.sides)
+        if day > last:
+            self._say_outgrown(day)
+            return day
+        return next((d for d in self._days(day, last) if self._may_graft(d)), day)
+
+    def _raised(self) -> date:
+        first = self.course.legs[0].stage.key if self.course.legs else ""
+        if first in self.entered:
+            return self.entered[first]
+        stays = [stay for stay in self.plan.stays if stay.stage == self.course.sides[0].raising.stage.key]
+        planned = max((stay.leaves for stay in stays), default=self.today)
+        shortest = self.sides[0].emerges + timedelta(days=self.course.sides[0].raising.nights.shortest)
+        return max(planned, shortest, self.today)
+
+    def _days(self, first: date, last: date) -> Iterator[date]:
+        most = min((last - first).days, 30)
+        return (first + timedelta(days=number) for number in range(most + 1))
+
+    def _may_graft(self, day: date) -> bool:
+        rules = [rule for rule in self.course.legs[0].stage.works if rule.kind == GRAFT]
+        hours = hours_of(rules[0], self.course.legs[0].plants) if rules else ()
+        return bool(self.load.days_for(hours, care=False)[self.load.index(day)])
+
+    def _say_outgrown(self, day: date) -> None:
+        for side in self.sides:
+            if side.last < day:
+                until, from_day = day_words(side.last, self.today), day_words(day, self.today)
+                self.said.append(
+                    f"The {side.course.subject} is fit to graft until {until} only, both not before {from_day}."
+                )
+
+    # --- after the start ---
+
+    def _borders(self) -> list[date]:
+        """The entry of each leg, then ready: recorded ones as they were, the rest counted on."""
+        legs = self.course.legs
+        nights = [self._planned_nights(leg) for leg in legs]
+        borders = self._counted_on(nights)
+        late = (borders[-1] - self.pickup).days
+        for number in reversed(range(len(legs))):
+            if self._is_left(number) or not late:
+                break
+            nights[number] += self._change(legs[number], nights[number], late)
+            borders = self._counted_on(nights)
+            late = (borders[-1] - self.pickup).days
+        return borders
+
+    def _change(self, leg: Leg, nights: int, late: int) -> int:
+        """Nights to give up when late; or to give back, of those given up before, now that there is time again."""
+        if late > 0:
+            return -min(late, max(nights - leg.nights.shortest, 0))
+        return min(-late, max(leg.nights.usual - nights, 0))
+
+    def _planned_nights(self, leg: Leg) -> int:
+        stays = [s for s in self.plan.stays if (s.subject, s.stage) == (leg.subject, leg.stage.key)]
+        if not stays:
+            return leg.nights.usual
+        nights = (max(s.leaves for s in stays) - min(s.first for s in stays)).days
+        return min(max(nights, leg.nights.shortest), max(leg.nights.longest, nights))
+
+    def _is_left(self, number: int) -> bool:
+        """Whether the plants are recorded as out of this leg."""
+        legs = self.course.legs
+        if number + 1 < len(legs):
+            return legs[number + 1].stage.key in self.entered
+        return self.facts.ready_on is not None
+
+    def _counted_on(self, nights: Sequence[int]) -> list[date]:
+        borders = [self.start]
+        for number, leg in enumerate(self.course.legs):
+            borders.append(self._leaves(number, leg, borders[-1], nights[number]))
+        return borders
+
+    def _leaves(self, number: int, leg: Leg, first: date, nights: int) -> date:
+        legs = self.course.legs
+        if number + 1 < len(legs) and legs[number + 1].stage.key in self.entered:
+            return max(self.entered[legs[number + 1].stage.key], first)
+        if number + 1 == len(legs) and self.facts.ready_on is not None:
+            return max(self.facts.ready_on, first)
+        leaves = max(first + timedelta(days=nights), self.today)
+        if self._needs_open(number):
+            leaves = next_open(self.season.calendar, leaves)
+        return leaves
+
+    def _needs_open(self, number: int) -> bool:
+        """Whether work falls on the end of this leg that may not fall on a closed day."""
+        legs = self.course.legs
+        rules = [rule for rule in legs[number].stage.works if rule.at_end]
+        if number + 1 < len(legs):
+            rules += [rule for rule in legs[number + 1].stage.works if not rule.at_end and not rule.after]
+        return any(not rule.care for rule in rules)
+
+    # --- the plan ---
+
+    def part(self) -> PartPlan:
+        settled = Settled(self.load, self.allowed, self._dates(), must_fit=False).part(self.plan.number, 1)
+        stays = tuple(self._where_it_stands(stay) for stay in settled.stays)
+        return replace(settled, plants=self.plan.plants, sizing=self.course.sizing, ready=self.ready, stays=stays)
+
+    def _dates(self) -> Dates:
+        at = self.load.index
+        sown = tuple(
+            Sown(at(side.sown), at(side.emerges), 0, *side.rows) for side in self._sides_that_still_matter()
+        )
+        pickup = max(at(self.pickup), at(self.ready), at(self.today))
+        while not self.load.open[pickup]:
+            pickup += 1
+        last = max(last_collection_day(self.load, self.wish, pickup), pickup)
+        return Dates(sown, tuple(at(day) for day in self.borders), pickup, last, 0)
+
+    def _sides_that_still_matter(self) -> list[_SideNow]:
+        """Both sides, none of them up after it was grafted, whatever was written down."""
+        return [replace(side, emerges=min(side.emerges, max(self.start, side.sown))) for side in self.sides]
+
+    def _where_it_stands(self, stay: StayPlan) -> StayPlan:
+        """Plants that were recorded somewhere stand there until they are recorded elsewhere."""
+        if stay.stage not in self.entered:
+            return stay
+        known = [s for s in self.plan.stays if (s.subject, s.stage) == (stay.subject, stay.stage)]
+        return replace(stay, place=known[0].place) if len(known) == 1 else stay
+
+    # --- what will come of it ---
+
+    def outlook(self) -> Outlook:
+        recipe = self.wish.recipe
+        scion = self.wish.scion
+        assert recipe is not None
+        assert scion is not None
+        if self.wish.kind == "plain":
+            return outlook(self.plan.plants, self.facts, self.plan.sizing, scion, recipe.kept)
+        return outlook(
+            self.plan.plants,
+            self.facts,
+            self.plan.sizing,
+            scion,
+            recipe.kept,
+            rootstock=self.wish.rootstock,
+            take=recipe.take,
+        )
+
+    def troubles(self, found: Outlook) -> Iterator[str]:
+        yield from self.said
+        if self.ready > self.last_promised:
+            yield f"Ready on {day_words(self.ready, self.today)}, after the last day promised."
+        if found.expected >= self.plan.plants and found.chance >= DOUBTFUL:
+            return
+        yield f"About {round(found.expected)} of {self.plan.plants} plants are to be expected."
+        if self.facts.grafted_on is None and self.facts.ready is None:
+            yield self._sowing_again()
+
+    def _sowing_again(self) -> str:
+        """Until when more seed would still come in time, for the sides that are short."""
+        shortest = sum(leg.nights.shortest for leg in self.course.legs)
+        last_start = self.last_promised - timedelta(days=shortest)
+        days = [self._last_sowing(side, last_start) for side in self.sides if side.course.subject != "plain"]
+        known = [day for day in days if day is not None]
+        if not known or min(known) < self.today:
+            return "Sowing again would come too late for the day promised."
+        return f"Sowing again helps until {day_words(min(known), self.today)}."
+
+    def _last_sowing(self, side: _SideNow, last_start: date) -> date | None:
+        clock = _material(side).clock
+        germination, raising = (self.season.places[rows[0]].warmth for rows in side.rows)
+        return last_useful_sowing(clock, last_start, germination, raising, self.season.calendar)
+
+
+def _material(side: _SideNow) -> Material:
+    return side.course.material
+
+
+def _as_it_is(course: Course, plan: PartPlan, facts: PartFacts) -> Course:
+    """The course with the numbers that were really sown and grafted, instead of those planned with now."""
+    seeds = {s.subject: s.seeds for s in plan.sowings} | {
+        f.subject: f.seeds for f in facts.sowings if f.seeds is not None
+    }
+    sides = tuple(_side_with(side, seeds.get(side.subject, side.seeds)) for side in course.sides)
+    plants = _plants_after_start(course, plan, facts)
+    legs = tuple(_leg_with(leg, plants) for leg in course.legs)
+    waiting = _leg_with(course.waiting, plants) if course.waiting else None
+    return replace(course, sides=sides, legs=legs, waiting=waiting, sizing=plan.sizing)
+
+
+def _plants_after_start(course: Course, plan: PartPlan, facts: PartFacts) -> int:
+    for counted in (facts.ready, facts.taken, facts.grafted):
+        if counted is not None:
+            return max(counted, 1)
+    there = [f.usable if f.usable is not None else f.emerged for f in facts.sowings]
+    known = [number for number in there if number is not None]
+    if course.wish.kind == "plain":
+        planned = course.legs[0].plants if course.legs else plan.plants
+        return max(min([planned, *known]), 1)
+    return max(min([plan.sizing.grafts or course.sizing.grafts, *known]), 1)
+
+
+def _side_with(side: SideCourse, seeds: int) -> SideCourse:
+    return replace(
+        side, seeds=seeds, germinating=_leg_with(side.germinating, seeds), raising=_leg_with(side.raising, seeds)
+    )
+
+
+def _leg_with(leg: Leg, plants: int) -> Leg:
+    return replace(leg, plants=plants, containers=containers_for(plants, leg.container))

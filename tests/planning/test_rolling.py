@@ -1,0 +1,142 @@
+"""Plants that already live: the past stays, the rest moves."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from production.planning import terms
+from production.planning.promise import promise
+from production.planning.rolling import roll
+from production.planning.terms import PartFacts, SowingFacts
+from tests.planning.nursery import MONDAY, plain_wish, season, wish
+
+
+def days(number):
+    return timedelta(days=number)
+
+
+@pytest.fixture
+def planned():
+    answer = promise(season(), [wish()])[0]
+    assert answer.fits
+    return answer.plan
+
+
+def rolled(planned, today: date, facts=PartFacts()):  # noqa: B008, frozen
+    part = planned.parts[0]
+    return roll(season(today=today), part, planned.wish, facts, planned.pickup)
+
+
+def sown(part, **counts):
+    return tuple(
+        SowingFacts(s.subject, sown=s.day, seeds=s.seeds, **counts.get(s.subject, {})) for s in part.sowings
+    )
+
+
+def work_days(part):
+    return sorted((work.kind, work.subject, work.stage, work.day) for work in part.works)
+
+
+def test_a_part_on_which_nothing_is_late_stays_as_it_was_planned(planned):
+    part = planned.parts[0]
+    again = rolled(planned, MONDAY).part
+    assert (again.graft_day, again.ready) == (part.graft_day, part.ready)
+    assert work_days(again) == work_days(part)
+    assert {(s.subject, s.stage, s.first, s.nights) for s in again.stays} == {
+        (s.subject, s.stage, s.first, s.nights) for s in part.stays
+    }
+
+
+def test_sowing_that_was_not_recorded_is_planned_for_today_and_the_rest_follows(planned):
+    part = planned.parts[0]
+    today = min(s.day for s in part.sowings) + days(4)
+    again = rolled(planned, today)
+    assert {s.day for s in again.part.sowings if s.day < today} == set()
+    assert again.part.graft_day >= part.graft_day
+    assert all(work.day >= today for work in again.part.works)
+
+
+def test_a_late_emergence_moves_the_graft_and_growing_on_gives_way_first(planned):
+    part = planned.parts[0]
+    up = {s.subject: {"emerged": 80, "emerged_on": s.emerges + days(4)} for s in part.sowings}
+    again = rolled(planned, part.graft_day - days(5), PartFacts(sown(part, **up)))
+    assert again.part.graft_day > part.graft_day
+    growing = [next(s for s in p.stays if s.stage == "growing") for p in (part, again.part)]
+    assert growing[1].nights < growing[0].nights
+    assert again.late_by <= 1
+
+
+def test_what_is_too_late_for_the_day_promised_says_by_how_much(planned):
+    part = planned.parts[0]
+    today = part.graft_day + days(25)
+    again = rolled(planned, today, PartFacts(sown(part)))
+    assert again.late_by > 0
+    assert any("after the last day promised" in trouble for trouble in again.troubles)
+
+
+def test_sixty_of_a_hundred_emerged_lowers_what_is_expected_and_says_until_when_sowing_helps():
+    planned = promise(season(), [wish(quantity=100)])[0].plan
+    part = planned.parts[0]
+    up = max(s.emerges for s in part.sowings)
+    facts = PartFacts(
+        sown(part, scion={"emerged": 60, "emerged_on": up}, rootstock={"emerged": 120, "emerged_on": up})
+    )
+    again = rolled(planned, up, facts)
+    assert again.outlook.expected < 60
+    assert again.outlook.chance < 0.01
+    assert any("Sowing again" in trouble for trouble in again.troubles)
+    healing = next(s for s in again.part.stays if s.stage_kind == terms.HEAL)
+    assert healing.containers == 1  # 60 pairs fill one tray of 72
+
+
+def test_grafted_plants_keep_their_day_and_leave_the_chamber_after_their_nights(planned):
+    part = planned.parts[0]
+    grafted_on = part.graft_day + days(1)
+    facts = PartFacts(
+        sown(part, scion={"usable": 70}, rootstock={"usable": 70}),
+        grafted_on=grafted_on,
+        grafted=70,
+        entered=(("healing", grafted_on),),
+    )
+    again = rolled(planned, grafted_on, facts).part
+    healing = next(s for s in again.stays if s.stage_kind == terms.HEAL)
+    assert (healing.first, healing.nights) == (grafted_on, 4)
+    assert again.graft_day == grafted_on
+
+
+def test_plants_that_were_not_taken_out_go_on_standing_in_the_chamber(planned):
+    part = planned.parts[0]
+    facts = PartFacts(sown(part), grafted_on=part.graft_day, grafted=70, entered=(("healing", part.graft_day),))
+    today = part.graft_day + days(6)
+    again = rolled(planned, today, facts).part
+    healing = next(s for s in again.stays if s.stage_kind == terms.HEAL)
+    assert healing.leaves >= today
+
+
+def test_ready_counts_end_all_doubt(planned):
+    part = planned.parts[0]
+    facts = PartFacts(grafted_on=part.graft_day, grafted=70, taken=66, ready=58, ready_on=part.ready)
+    outlook = rolled(planned, part.ready, facts).outlook
+    assert (outlook.expected, outlook.low, outlook.high) == (58, 58, 58)
+    assert outlook.chance == 0.0
+
+
+def test_plain_plants_roll_too():
+    planned = promise(season(), [plain_wish()])[0].plan
+    part = planned.parts[0]
+    again = roll(season(), part, planned.wish, PartFacts(), planned.pickup)
+    assert again.part.ready == part.ready
+    late = part.sowings[0].day + days(3)
+    moved = roll(season(today=late), part, planned.wish, PartFacts(), planned.pickup)
+    assert moved.part.sowings[0].day >= late
+
+
+def test_rolling_by_whole_weeks_moves_with_the_season(planned):
+    year = days(364)
+    part = planned.parts[0]
+    today = min(s.day for s in part.sowings) + days(4)
+    here = rolled(planned, today).part
+    moved = promise(season(today=MONDAY + year), [wish(pickup=planned.wish.pickup + year)])[0].plan
+    there = roll(season(today=today + year), moved.parts[0], moved.wish, PartFacts(), moved.pickup).part
+    assert there.graft_day == here.graft_day + year
+    assert there.ready == here.ready + year
