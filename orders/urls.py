@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import URLPattern, path
 
-from .views import catalogue, nursery, orders, session, users
+from .views import catalogue, nursery, orders, papers, session, users
 
 urlpatterns: list[URLPattern] = [
     # orders
@@ -24,4 +24,15 @@ urlpatterns: list[URLPattern] = [
     *catalogue.PricePages().urls(),
     *catalogue.CustomerPages().urls(),
     # papers and letters
+    path("papers/", papers.papers, name="papers"),
+    path("papers/<str:token>/", papers.paper, name="paper"),
+    path("letters/", papers.letter_list, name="letters"),
+    path("letters/<int:pk>/", papers.letter_detail, name="letter"),
+    path("letters/<int:pk>/again/", papers.letter_retry, name="letter_retry"),
+    path("letters/<int:pk>/told/", papers.letter_tick, name="letter_tick"),
+    path("letters/work/<int:pk>/again/", papers.job_retry, name="job_retry"),
+    path("mailbox/", papers.mailbox, name="mailbox"),
+    path("mailbox/<int:pk>/", papers.mailbox_message, name="mailbox_message"),
+    path("mailbox/<int:pk>/html/", papers.mailbox_html, name="mailbox_html"),
+    path("mailbox/<int:pk>/<int:number>/", papers.mailbox_attachment, name="mailbox_attachment"),
 ]
