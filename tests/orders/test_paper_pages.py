@@ -118,6 +118,12 @@ def test_a_failed_letter_says_why_and_is_sent_again_on_demand(client, office):
     assert MailboxMessage.objects.count() == 1
 
 
+def test_the_list_of_orders_says_how_much_waits_for_a_person(client, office):
+    assert "Letters and calls<" in client.get(reverse("orders")).content.decode()
+    failed(write("a")), write("b", email=""), write("c")
+    assert "Letters and calls (2)" in client.get(reverse("orders")).content.decode()
+
+
 def test_a_letter_on_its_way_is_not_sent_twice(client, office):
     letter = write()
     answer = client.post(reverse("letter_retry", args=[letter.pk]), follow=True)

@@ -1,0 +1,16 @@
+"""How many letters, calls and pieces of work wait for a person: {% load letters %}{% letters_waiting as n %}."""
+
+from __future__ import annotations
+
+from django import template
+
+from ..models import Job, Letter
+
+register = template.Library()
+
+
+@register.simple_tag
+def letters_waiting() -> int:
+    """Calls to make, letters that failed, and work of the service that failed."""
+    letters = Letter.objects.filter(state__in=(Letter.State.TO_CALL, Letter.State.FAILED)).count()
+    return letters + Job.objects.filter(state=Job.State.FAILED).count()
