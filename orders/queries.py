@@ -33,7 +33,7 @@ def find_orders(*, words: str = "", state: str = "") -> QuerySet[Order]:
         )
     if state:
         found = found.filter(lines__state=state)
-    return found.distinct()
+    return found.distinct().order_by("-id")  # counting over lines loses the order of the table
 
 
 def state_counts() -> dict[str, int]:
