@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date, timedelta
 from typing import cast
 
@@ -14,7 +14,6 @@ from .models import (
     Allocation,
     Batch,
     ClosedDay,
-    Count,
     Part,
     Person,
     Place,
@@ -27,6 +26,7 @@ from .models import (
     Work,
 )
 from .planning import terms
+from .queries.tally import SowingTally, Tally, tally_of
 
 LIVING = (Part.State.PLANNED, Part.State.ALIVE, Part.State.READY)
 OWN_CROP_WEIGHT = 0.2  # the lowest weight in levelling
@@ -35,16 +35,16 @@ OWN_CROP_WEIGHT = 0.2  # the lowest weight in levelling
 # --- the nursery as terms ----------------------------------------------------------------------------------
 
 
-def season_of(today: date, *, nursery: Nursery | None = None) -> terms.Season:
-    """All that a promise is judged against on `today`, in a handful of queries."""
+def season_of(today: date, *, nursery: Nursery | None = None, without_parts: Collection[int] = ()) -> terms.Season:
+    """All that a promise is judged against on `today`, in a handful of queries; `without_parts` take nothing."""
     nursery = nursery or Nursery.current()
     return terms.Season(
         today=today,
         calendar=calendar_of(nursery),
         places=places(),
         people=people(),
-        room=tuple(room_claims(today)),
-        hands=tuple(hands_claims(today)),
+        room=tuple(room_claims(today, without_parts)),
+        hands=tuple(hands_claims(today, without_parts)),
         prices=terms.Prices(hour=float(nursery.hour_price), metre_week=float(nursery.metre_week_price)),
     )
 
@@ -120,12 +120,13 @@ def label_of(part: Part) -> str:
     return str(part.batch)
 
 
-def room_claims(today: date) -> Iterable[terms.RoomClaim]:
+def room_claims(today: date, without_parts: Collection[int] = ()) -> Iterable[terms.RoomClaim]:
     """Every night from today on that something stands, or will stand, somewhere.
 
     Plants that should have moved on but were not recorded as gone still take the coming night.
     """
-    rows = Stay.objects.filter(part__state__in=LIVING, left=False).select_related("part__batch", "place")
+    rows = Stay.objects.filter(part__state__in=LIVING, left=False).exclude(part__in=without_parts)
+    rows = rows.select_related("part__batch", "place")
     labels: dict[int, tuple[str, str]] = {}
     for row in rows.prefetch_related(_owned_parts()):
         nights = row.nights
@@ -141,9 +142,10 @@ def room_claims(today: date) -> Iterable[terms.RoomClaim]:
         )
 
 
-def hands_claims(today: date) -> Iterable[terms.HandsClaim]:
+def hands_claims(today: date, without_parts: Collection[int] = ()) -> Iterable[terms.HandsClaim]:
     """The hours of all work that is still to do; what is overdue is work of today."""
-    rows = Work.objects.filter(state=Work.State.PLANNED, part__state__in=LIVING).select_related("part__batch")
+    rows = Work.objects.filter(state=Work.State.PLANNED, part__state__in=LIVING).exclude(part__in=without_parts)
+    rows = rows.select_related("part__batch")
     labels: dict[int, tuple[str, str]] = {}
     for row in rows.prefetch_related(_owned_parts()):
         if row.part_id not in labels:
@@ -495,55 +497,42 @@ def _work_plan(row: Work) -> terms.WorkPlan:
 
 def facts_of(part: Part) -> terms.PartFacts:
     """What has been recorded of a part, corrections applied."""
-    counts = list(part.counts.filter(corrected_by__isnull=True))
-    stays = list(part.stays.all())
-    works = list(part.works.filter(state=Work.State.DONE))
-    grafts = [work for work in works if work.kind == terms.GRAFT]
-    ready = [count for count in counts if count.kind == Count.Kind.READY]
+    tally = tally_of(part)
+    works = [work for work in part.works.all() if work.state != Work.State.PLANNED]
     return terms.PartFacts(
-        sowings=tuple(_sowing_facts(sowing, counts) for sowing in part.sowings.all()),
-        grafted_on=grafts[0].done_on if grafts else None,
-        grafted=_total(counts, Count.Kind.GRAFTED),
-        taken=_total(counts, Count.Kind.TAKEN),
-        lost_after_take=_lost_after_take(counts),
-        ready=_total(counts, Count.Kind.READY),
-        ready_on=max((count.happened_on for count in ready), default=None),
-        entered=tuple((stay.stage, stay.first) for stay in stays if stay.entered),
+        sowings=tuple(_sowing_facts(sowing, tally) for sowing in tally.sowings),
+        grafted_on=tally.grafted_on,
+        grafted=tally.grafted,
+        taken=tally.taken,
+        lost_after_take=tally.lost,
+        ready=tally.ready,
+        ready_on=tally.ready_on,
+        entered=tuple(_entered(part).items()),
         done=tuple((work.kind, work.subject, work.stage) for work in works),
     )
 
 
-def _sowing_facts(sowing: Sowing, counts: list[Count]) -> terms.SowingFacts:
-    own = [count for count in counts if count.sowing_id == sowing.pk]
-    emerged = [count for count in own if count.kind == Count.Kind.EMERGED]
+def _sowing_facts(counted: SowingTally, tally: Tally) -> terms.SowingFacts:
+    """Losses since the latest count are taken from it: what is up, or fit to use, and still there."""
+    sowing = counted.sowing
+    there = counted.seedlings - (tally.lost if sowing.subject == Sowing.Subject.PLAIN else 0)
     return terms.SowingFacts(
         subject=cast("terms.Subject", sowing.subject),
         sown=sowing.sown_on,
-        seeds=_total(own, Count.Kind.SOWN),
-        emerged=_total(own, Count.Kind.EMERGED),
-        emerged_on=max((count.happened_on for count in emerged), default=None),
-        usable=_total(own, Count.Kind.USABLE),
+        seeds=counted.sown,
+        emerged=counted.emerged if counted.emerged is None or counted.usable is not None else there,
+        emerged_on=counted.emerged_on,
+        usable=counted.usable if counted.usable is None else there,
     )
 
 
-def _total(counts: Iterable[Count], kind: str) -> int | None:
-    """The latest total that was counted; None while nobody counted. Emerged, usable, ready are totals so far."""
-    found = [count for count in counts if count.kind == kind]
-    return max(found, key=lambda count: count.recorded_at).quantity if found else None
-
-
-def _lost_after_take(counts: Iterable[Count]) -> int:
-    """Plants lost since the latest count of what took (or, without one, since the graft)."""
-    counts = list(counts)
-    taken = [count.recorded_at for count in counts if count.kind == Count.Kind.TAKEN]
-    since = max(taken, default=None)
-    return sum(
-        count.quantity
-        for count in counts
-        if count.kind == Count.Kind.LOST
-        and count.sowing_id is None
-        and (since is None or count.recorded_at > since)
-    )
+def _entered(part: Part) -> dict[str, date]:
+    """By stage, the day on which the first of its plants came there."""
+    entered: dict[str, date] = {}
+    for stay in part.stays.all():
+        if stay.entered:
+            entered[stay.stage] = min(stay.first, entered.get(stay.stage, stay.first))
+    return entered
 
 
 def living_parts() -> QuerySet[Part]:
@@ -555,6 +544,7 @@ def living_parts() -> QuerySet[Part]:
             "sowings",
             "stays",
             "works",
+            "counts",
             Prefetch("allocations", queryset=Allocation.objects.select_related("line__order")),
         )
     )

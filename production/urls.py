@@ -1,8 +1,11 @@
 """Addresses of the desk, the season, the work and the nursery's places and protocols."""
 
-from django.urls import URLPattern, path
+from django.urls import URLPattern, path, register_converter
 
-from .views import desk, lines, season
+from .converters import DayConverter
+from .views import desk, lines, season, today
+
+register_converter(DayConverter, "day")
 
 urlpatterns: list[URLPattern] = [
     # the desk: a new order, its answer, confirming
@@ -14,5 +17,10 @@ urlpatterns: list[URLPattern] = [
     path("season/", season.season, name="season"),
     path("lines/<int:pk>/move/", season.line_move, name="line_move"),
     # today, batches, places, standing plants, hand-over
+    path("", today.today, name="today"),
+    path("today/<str:part>/", today.today_part, name="today_part"),
+    path("day/<day:day>/", today.day, name="day"),
+    path("work/<int:pk>/done/", today.work_done, name="work_done"),
+    path("work/<int:pk>/not-today/", today.work_put_off, name="work_put_off"),
     # places, hands, calendar, protocols and seed lots
 ]

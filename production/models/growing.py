@@ -131,6 +131,9 @@ class Part(models.Model):
     late_by = models.PositiveSmallIntegerField(default=0)  # days after the last day promised
     troubles = models.JSONField(default=list, blank=True)  # sentences
     reasons = models.JSONField(default=list, blank=True)  # [what, day, why]
+    # Grows with everything that is recorded: a plan computed from an older revision is not stored.
+    revision = models.PositiveIntegerField(default=0)
+    rolled_on = models.DateField(null=True, blank=True)  # the day the plan was last moved on with what happened
 
     class Meta:
         ordering = ["batch_id", "number"]

@@ -1,0 +1,13 @@
+"""Days in addresses: /day/2027-04-21/."""
+
+from datetime import date
+
+
+class DayConverter:
+    regex = r"\d{4}-\d{2}-\d{2}"
+
+    def to_python(self, value: str) -> date:
+        return date.fromisoformat(value)  # a ValueError makes the address unknown
+
+    def to_url(self, value: date | str) -> str:
+        return value if isinstance(value, str) else value.isoformat()

@@ -1,0 +1,1 @@
+"""What production reads: one module for each question. Nothing here writes."""

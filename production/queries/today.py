@@ -1,0 +1,311 @@
+"""What is to do on a day: late first, then by part of the day, each with where, how many and what may wait."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from django.db.models import Q
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+
+from orders import states
+from orders.models import OrderLine, User
+
+from ..models import Part, Person, SeedLot, StageWork, Stay, Work
+from ..planning import terms
+from ..words import day_words
+from .seed import Supply, supply_of
+from .tally import Tally, tally_of
+from .works import ASKS, as_planned, label_of, most, with_all
+
+
+@dataclass(frozen=True)
+class Task:
+    """One piece of work as Today, the day sheet and the API show it."""
+
+    work: Work
+    title: str
+    where: str  # what exactly, and in which place
+    note: str
+    figure: int
+    unit: str
+    number: int  # as planned
+    most: int | None
+    asks: str  # a kind of count, or ''
+    minutes: float
+    late_since: date | None = None
+    may_wait: date | None = None
+    waits: str = ""  # why it cannot be done yet
+    lots: tuple[tuple[SeedLot, int], ...] = ()
+    lines: tuple[OrderLine, ...] = ()  # whose plants these are
+    fault: str = ""  # why recording it was refused just now
+
+    @property
+    def part_of_day(self) -> str:
+        return self.work.part_of_day
+
+    @property
+    def one_by_one(self) -> bool:
+        return self.work.kind == terms.HAND_OVER
+
+    @property
+    def counted(self) -> str:
+        """'plants up', the words beside the number that is asked."""
+        return str(COUNTED.get(self.asks, ""))
+
+
+@dataclass(frozen=True)
+class Section:
+    key: str  # late, morning, day, evening, waiting
+    name: str
+    tasks: tuple[Task, ...]
+
+    @property
+    def minutes(self) -> float:
+        return sum(task.minutes for task in self.tasks)
+
+    @property
+    def sweepable(self) -> int:
+        """How many can be recorded in one go."""
+        return sum(not task.one_by_one for task in self.tasks)
+
+
+@dataclass(frozen=True)
+class DaySheet:
+    day: date
+    sections: tuple[Section, ...]
+    done: tuple[Work, ...] = ()  # recorded as done on this day
+    others: int = 0  # pieces of work that other skills ask for, left out
+    next_day: date | None = None  # when nothing is to do: the next day with work
+    tasks: tuple[Task, ...] = field(default=())
+
+    @property
+    def late(self) -> int:
+        return sum(task.late_since is not None for task in self.tasks)
+
+    @property
+    def minutes(self) -> float:
+        return sum(task.minutes for task in self.tasks)
+
+    def section(self, key: str) -> Section | None:
+        return next((section for section in self.sections if section.key == key), None)
+
+
+COUNTED = {
+    "sown": gettext_lazy("seeds sown"),
+    "emerged": gettext_lazy("up"),
+    "usable": gettext_lazy("fit to graft"),
+    "grafted": gettext_lazy("grafted"),
+    "taken": gettext_lazy("took"),
+    "ready": gettext_lazy("ready"),
+}
+
+
+def day_sheet(day: date, *, today: date, user: User | None = None, everything: bool = False) -> DaySheet:
+    """The work of a day. With several people who sign in, only what the user's skills allow, unless `everything`.
+
+    Of today it holds the overdue too (it is planned for today by then) and, apart, sowings that wait for seed.
+    """
+    works = list(works_of(day, today=today))
+    skills = None if everything else skills_of(user)
+    mine = [work for work in works if may_do(work, skills)]
+    tasks = tuple(task_of(work, day=day, today=today) for work in mine)
+    done = Work.objects.filter(state=Work.State.DONE, done_on=day)
+    return DaySheet(
+        day=day,
+        sections=tuple(_sections(tasks)),
+        done=tuple(with_all(done).order_by("recorded_at")),
+        others=len(works) - len(mine),
+        next_day=None if works else _next_day(day),
+        tasks=tasks,
+    )
+
+
+def works_of(day: date, *, today: date) -> Iterable[Work]:
+    when = Q(day__lte=day) if day == today else Q(day=day)
+    works = Work.objects.filter(
+        when, state=Work.State.PLANNED, part__state__in=(Part.State.PLANNED, Part.State.ALIVE, Part.State.READY)
+    )
+    return with_all(works).order_by("day", "part_id", "id")
+
+
+def _next_day(day: date) -> date | None:
+    works = Work.objects.filter(state=Work.State.PLANNED, day__gt=day)
+    return works.order_by("day").values_list("day", flat=True).first()
+
+
+def skills_of(user: User | None) -> frozenset[str] | None:
+    """The skills of the person who signed in, by name; None where skills limit nothing."""
+    if user is None or Person.objects.filter(active=True).count() < 2:
+        return None
+    person = Person.objects.filter(user=user, active=True).prefetch_related("skills").first()
+    return frozenset(skill.name for skill in person.skills.all()) if person else None
+
+
+def may_do(work: Work, skills: frozenset[str] | None) -> bool:
+    """Whether somebody with these skills can take part in the work; work that asks for none is everybody's."""
+    asked = {skill for skill, _hours in work.hours}
+    return skills is None or not asked or bool(asked & skills)
+
+
+def _sections(tasks: tuple[Task, ...]) -> Iterable[Section]:
+    now = [task for task in tasks if not task.waits]
+    yield from _section("late", _("Late"), [task for task in now if task.late_since])
+    for part, name in StageWork.PartOfDay.choices:
+        yield from _section(part, str(name), [t for t in now if t.part_of_day == part and not t.late_since])
+    yield from _section("waiting", _("Waiting"), [task for task in tasks if task.waits])
+
+
+def _section(key: str, name: str, tasks: list[Task]) -> Iterable[Section]:
+    if tasks:
+        yield Section(key, name, tuple(tasks))
+
+
+# --- one piece of work ----------------------------------------------------------------------------------------
+
+
+def task_of(work: Work, *, day: date, today: date) -> Task:
+    tally = tally_of(work.part)
+    supply = supply_of(work.sowing, today) if work.kind == terms.SOW and work.sowing else None
+    figure, unit = _figure(work, tally)
+    return Task(
+        work=work,
+        title=title_of(work),
+        where=where_of(work),
+        note=work.note,
+        figure=figure,
+        unit=unit,
+        number=as_planned(work, tally),
+        most=most(work, tally),
+        asks=ASKS.get(work.kind, ""),
+        minutes=work.total_hours * 60,
+        late_since=work.due if work.due < day and day == today else None,
+        may_wait=_may_wait(work, day),
+        waits=_waits(work, supply),
+        lots=supply.lots if supply else (),
+        lines=tuple(allocation.line for allocation in work.part.allocations.all()),
+    )
+
+
+def title_of(work: Work) -> str:
+    """'Sow Tallis Red', 'Graft order 27', 'Out of the healing chamber'."""
+    variety, part = work.sowing.variety if work.sowing else None, work.part
+    whose = label_of(part)
+    names = {
+        terms.SOW: _("Sow %(variety)s") % {"variety": variety},
+        terms.GRAFT: _("Graft %(whose)s") % {"whose": whose},
+        terms.TAKE_OUT: _("Out of the healing chamber"),
+        terms.HAND_OVER: _("Hand over %(whose)s") % {"whose": whose},
+        terms.MOVE: _("Move to %(place)s") % {"place": _places(_into(work)) or _("the next place")},
+    }
+    if work.subject == "room":
+        return _("Room is free again: %(whose)s") % {"whose": whose}
+    return names.get(work.kind) or str(work.get_kind_display())
+
+
+def where_of(work: Work) -> str:
+    """'Marrowby on Kelder, splice graft, order 27; 3 trays, Bench 2'."""
+    part = work.part
+    words = [_what(work)]
+    if work.kind not in (terms.GRAFT, terms.HAND_OVER):
+        words.append(label_of(part))
+    stands = _here(work)
+    places = _places(stands)
+    if places and work.kind != terms.MOVE:
+        words.append(places)
+    return ", ".join(word for word in words if word)
+
+
+def _what(work: Work) -> str:
+    sowing, batch = work.sowing, work.part.batch
+    if sowing is None:
+        method = batch.get_method_display().lower() if batch.rootstock_id else ""
+        return f"{batch.what}, {method}" if method else batch.what
+    if work.kind == terms.SOW:
+        lot = _("lot %(lot)s") % {"lot": sowing.lot} if sowing.lot else ""
+        trays = ngettext("%(n)s tray", "%(n)s trays", sowing.trays) % {"n": sowing.trays}
+        return ", ".join(word for word in (lot, f"{trays} ({sowing.container})", sowing.code) if word)
+    sown = _("sown %(day)s") % {"day": day_words(sowing.sown_on)} if sowing.sown_on else ""
+    return ", ".join(word for word in (str(sowing.variety), sown, sowing.code) if word)
+
+
+def _here(work: Work) -> list[Stay]:
+    """Where the plants stand when the work begins; for work that brings them somewhere, where they go."""
+    stays = [stay for stay in work.part.stays.all() if stay.stage == work.stage and stay.subject == work.subject]
+    return [stay for stay in stays if not stay.left]
+
+
+def _into(work: Work) -> list[Stay]:
+    return [stay for stay in _here(work) if not stay.entered]
+
+
+def _places(stays: Iterable[Stay]) -> str:
+    return ", ".join(dict.fromkeys(stay.place.name for stay in stays))
+
+
+def _figure(work: Work, tally: Tally) -> tuple[int, str]:
+    """The large number on the right, and its unit."""
+    trays = sum(stay.containers for stay in _here(work))
+    if work.kind == terms.SOW and work.sowing:
+        return work.sowing.seeds, ngettext("seed", "seeds", work.sowing.seeds)
+    if work.kind in (terms.MOVE, terms.TAKE_OUT) and trays:
+        return trays, ngettext("tray", "trays", trays)
+    if work.kind == terms.GRAFT:
+        number = min(work.part.grafts, tally.graftable) or work.part.grafts
+        return number, ngettext("graft", "grafts", number)
+    if work.kind == terms.COUNT_EMERGED and work.sowing:
+        return tally.of(work.sowing).sown or 0, _("sown")
+    if work.kind == terms.COUNT_USABLE and work.sowing:
+        return tally.of(work.sowing).seedlings, _("up")
+    if work.subject == "room":
+        return trays, ngettext("tray", "trays", trays)
+    number = tally.standing if tally.begun else work.plants
+    if work.kind == terms.HAND_OVER:
+        number = sum(allocation.quantity for allocation in work.part.allocations.all()) or number
+    return number, ngettext("plant", "plants", number)
+
+
+def _waits(work: Work, supply: Supply | None) -> str:
+    """Why it cannot be done yet, in a sentence."""
+    if work.kind != terms.SOW:
+        return ""
+    lines = [allocation.line for allocation in work.part.allocations.all()]
+    if lines and not any(line.state in states.PROMISED for line in lines):
+        return _("Sowing waits until %(line)s is confirmed.") % {"line": lines[0]}
+    if supply is None or supply.lots or not (supply.customers or supply.expected):
+        return ""
+    whose = _("the customer's seed") if supply.customers else _("the seed")
+    if supply.expected:
+        return _("Sowing waits for %(whose)s, expected %(day)s.") % {
+            "whose": whose, "day": day_words(supply.expected)
+        }  # fmt: skip
+    return _("Sowing waits for %(whose)s; no day is given.") % {"whose": whose}
+
+
+def _may_wait(work: Work, day: date) -> date | None:
+    """The last day on which it can be done without leaving the limits of biology, if that is after `day`."""
+    last = None
+    if work.kind == terms.GRAFT:
+        ends = [sowing.graftable_to for sowing in work.part.sowings.all() if sowing.graftable_to]
+        last = min(ends, default=None)
+    elif work.kind in (terms.MOVE, terms.TAKE_OUT, terms.POT, terms.NOTCH, terms.FINAL_CUT, terms.HAND_OVER):
+        last = _longest(work)
+    return last if last and last > day else None
+
+
+def _longest(work: Work) -> date | None:
+    """The day on which the plants must have left the stage that they stand in now, by its longest nights."""
+    stays = [stay for stay in work.part.stays.all() if stay.subject == work.subject]
+    here = [stay for stay in stays if stay.entered and not stay.left]
+    if not here:
+        return None
+    current = here[-1]
+    protocol = work.part.batch.protocol
+    stages = protocol.stages.all() if protocol else ()
+    longest = next((stage.longest for stage in stages if stage.key == current.stage), None)
+    if longest is None:
+        return None
+    begun = min(stay.first for stay in stays if stay.stage == current.stage)
+    return begun + timedelta(days=longest)

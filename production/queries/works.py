@@ -1,0 +1,89 @@
+"""What a piece of work asks to be counted, and which number is 'as planned'."""
+
+from __future__ import annotations
+
+from django.db.models import Prefetch, QuerySet
+
+from ..models import Allocation, Count, Part, ProtocolStage, StageWork, Stay, Work
+from ..planning import terms
+from .tally import Tally
+
+# The number that a kind of work asks for when it is done.
+ASKS: dict[str, str] = {
+    terms.SOW: Count.Kind.SOWN,
+    terms.COUNT_EMERGED: Count.Kind.EMERGED,
+    terms.COUNT_USABLE: Count.Kind.USABLE,
+    terms.GRAFT: Count.Kind.GRAFTED,
+    terms.COUNT_TAKEN: Count.Kind.TAKEN,
+    terms.COUNT_READY: Count.Kind.READY,
+}
+
+
+def with_all(works: QuerySet[Work]) -> QuerySet[Work]:
+    """Works with all that recording or showing them needs, in a handful of queries."""
+    stages = ProtocolStage.objects.prefetch_related(Prefetch("works", queryset=StageWork.objects.all()))
+    return works.select_related(
+        "part__batch__scion",
+        "part__batch__rootstock",
+        "part__batch__protocol",
+        "part__container",
+        "sowing__variety",
+        "sowing__lot",
+        "sowing__container",
+    ).prefetch_related(
+        Prefetch("part__batch__protocol__stages", queryset=stages),
+        Prefetch("part__stays", queryset=Stay.objects.select_related("place", "container")),
+        "part__works",
+        "part__sowings__variety",
+        "part__counts",
+        Prefetch(
+            "part__allocations",
+            queryset=Allocation.objects.select_related("line__order__customer", "line__scion", "line__rootstock"),
+        ),
+    )
+
+
+def as_planned(work: Work, tally: Tally) -> int:
+    """The number that is recorded when the work was done as planned: never more than there is."""
+    part = work.part
+    if work.kind == terms.SOW and work.sowing:
+        return work.sowing.seeds
+    if work.kind == terms.COUNT_EMERGED and work.sowing:
+        sown = tally.of(work.sowing).sown or 0
+        return round(sown * work.sowing.variety.emerged_share)
+    if work.kind == terms.COUNT_USABLE and work.sowing:
+        own = tally.of(work.sowing)
+        return round(own.seedlings * work.sowing.variety.usable_share)
+    if work.kind == terms.GRAFT:
+        return min(part.grafts, tally.graftable)
+    if work.kind == terms.COUNT_TAKEN:
+        share = part.batch.protocol.take_share if part.batch.protocol else 1.0
+        return round((tally.grafted or 0) * share)
+    if work.kind == terms.COUNT_READY:
+        return max(0, tally.grown)
+    return work.plants
+
+
+def most(work: Work, tally: Tally) -> int | None:
+    """The most that can be counted; None where nothing limits it."""
+    own = tally.of(work.sowing) if work.sowing and work.sowing.pk in {t.sowing.pk for t in tally.sowings} else None
+    if work.kind == terms.COUNT_EMERGED and own:
+        return own.sown or 0
+    if work.kind == terms.COUNT_USABLE and own:
+        return own.seedlings
+    if work.kind == terms.GRAFT:
+        return tally.graftable
+    if work.kind == terms.COUNT_TAKEN:
+        return tally.grafted or 0
+    if work.kind == terms.COUNT_READY:
+        return max(0, tally.grown)
+    return None
+
+
+def label_of(part: Part) -> str:
+    """Whom the plants are for: 'Order 31', 'Order 31, line 2', our own crop by its order, or the batch's code."""
+    allocations = list(part.allocations.all())
+    if not allocations:
+        return str(part.batch)
+    labels = [str(a.line) if a.line.number > 1 else str(a.line.order) for a in allocations]
+    return ", ".join(dict.fromkeys(labels))
