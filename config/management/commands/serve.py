@@ -46,6 +46,7 @@ class Command(BaseCommand):
         os.environ.setdefault("SITE_URL", address)
         if host not in LOCAL:
             os.environ.setdefault("ALLOWED_HOSTS", ",".join(["localhost", "127.0.0.1", own_address(host)]))
+        self.stdout.flush()  # what is still held back would be lost with this program
         os.environ["GRAFTWRIGHT_WELCOME"] = welcome(address)
         config = str(settings.BASE_DIR / "config" / "gunicorn.py")
         bind = f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
