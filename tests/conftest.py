@@ -8,9 +8,11 @@ import os
 from collections.abc import Callable, Iterator
 
 import pytest
+from django.db import connection
 
 from tests import browser, services
 from tests.required import Required, required_marks
+from tests.worker import Worker, running, url_of
 
 # live_server and playwright's event loop share a process; Django's guard takes the one for the other.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
@@ -60,3 +62,20 @@ def open_page(live_server, new_context: Callable) -> Iterator[Callable]:
 def page_size(request: pytest.FixtureRequest) -> str:
     """For a test that is to hold at both sizes."""
     return request.param
+
+
+@pytest.fixture(scope="session")
+def worker_processes(django_db_setup, django_db_blocker, tmp_path_factory) -> Iterator[Worker]:
+    with django_db_blocker.unblock():
+        database = url_of(connection.settings_dict)
+    with running(database, tmp_path_factory.mktemp("worker")) as worker:
+        yield worker
+
+
+@pytest.fixture
+def worker(worker_processes: Worker, transactional_db, settings) -> Iterator[Worker]:
+    """A Celery worker and beat on this test's database; this process nudges them through Redis as the pages do."""
+    worker_processes.mail.taken.clear()
+    settings.JOBS_EMBEDDED = False
+    with worker_processes.nudged_from_here():
+        yield worker_processes

@@ -5,7 +5,6 @@ import email.policy
 from datetime import UTC, date, datetime
 
 import pytest
-from aiosmtpd.controller import Controller
 from icalendar import Calendar
 
 from orders import jobs, letters
@@ -13,6 +12,7 @@ from orders.calendar_entry import calendar_entry
 from orders.models import Document, HistoryEntry, Job, Letter, MailboxMessage
 from orders.refusals import Refused
 from tests.factories import CustomerFactory, NurseryFactory, OrderFactory, UserFactory
+from tests.mail import Listener, Server
 
 ENTRY = calendar_entry(
     uid="line-7@ashwell.example",
@@ -24,36 +24,6 @@ ENTRY = calendar_entry(
     stamp=datetime(2027, 4, 12, 9, 30, tzinfo=UTC),
     sequence=1,
 )
-
-
-class Server:
-    """An SMTP server that takes messages, or answers as it is told."""
-
-    def __init__(self):
-        self.taken = []
-        self.answer = ""
-        self.hang_up = False
-
-    async def handle_DATA(self, server, session, envelope):  # aiosmtpd's name
-        if self.hang_up:
-            self.taken.append(envelope)  # it has the letter, and the client will never know
-            server.transport.abort()
-            return ""
-        if not self.answer:
-            self.taken.append(envelope)
-        return self.answer or "250 taken"
-
-    def message(self):
-        [envelope] = self.taken
-        return email.message_from_bytes(envelope.content, policy=email.policy.default)
-
-
-class Listener(Controller):
-    """Listens on a port that the system chose."""
-
-    def _trigger_server(self):
-        self.port = self.server.sockets[0].getsockname()[1]
-        super()._trigger_server()
 
 
 @pytest.fixture
