@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path, register_converter
 
 from .converters import DayConverter
-from .views import desk, lines, season, today
+from .views import closing, desk, lines, lots, places, season, today
 
 register_converter(DayConverter, "day")
 
@@ -23,4 +23,11 @@ urlpatterns: list[URLPattern] = [
     path("work/<int:pk>/done/", today.work_done, name="work_done"),
     path("work/<int:pk>/not-today/", today.work_put_off, name="work_put_off"),
     # places, hands, calendar, protocols and seed lots
+    *places.PlacePages().urls(),
+    *places.PersonPages().urls(),
+    *places.SkillPages().urls(),
+    *lots.SeedLotPages().urls(),
+    path("nursery/closed-days/", closing.closed_days, name="closed_days"),
+    path("nursery/closed-days/<int:pk>/open/", closing.reopen_day, name="reopen_day"),
+    path("nursery/closed-days/holidays/", closing.public_holidays, name="public_holidays"),
 ]

@@ -10,6 +10,7 @@ from orders.models import Container, Crop, Customer, HistoryEntry, Nursery, User
 from orders.refusals import Refused
 from orders.units import UNITS
 from tests import factories
+from tests.pages import filled
 
 pytestmark = pytest.mark.django_db
 
@@ -30,20 +31,6 @@ def grower(nursery, client) -> User:
     user = factories.UserFactory(username="ines", role="grower")
     client.force_login(user)
     return user
-
-
-def filled(page) -> dict[str, str]:
-    """What a browser would send back if the page were saved untouched."""
-    sent = {}
-    inlines = page.context.get("inlines", [])
-    for form in [page.context["form"], *(row for _inline, formset in inlines for row in formset)]:
-        for field in form:
-            value = field.value()
-            if value is not None and value is not False:
-                sent[field.html_name] = value
-    for _inline, formset in inlines:
-        sent |= {field.html_name: field.value() for field in formset.management_form}
-    return {name: "on" if value is True else value for name, value in sent.items()}
 
 
 # Who may.

@@ -1,0 +1,58 @@
+"""Days on which the nursery is closed although its weekday is open. Care goes on; other work keeps off them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+import holidays
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orders import history
+from orders.models import Nursery, User
+from orders.refusals import Refused
+
+from ..models import ClosedDay
+
+
+@dataclass(frozen=True, slots=True)
+class Holiday:
+    day: date
+    name: str
+
+
+def close(*, days: Iterable[Holiday], by: User | None) -> list[ClosedDay]:
+    """Close the nursery on these days; those that are closed already stay as they are."""
+    with transaction.atomic():
+        wanted = {holiday.day: holiday.name for holiday in days}
+        closed = set(ClosedDay.objects.filter(day__in=wanted).values_list("day", flat=True))
+        made = [ClosedDay(day=day, name=name[:80]) for day, name in sorted(wanted.items()) if day not in closed]
+        ClosedDay.objects.bulk_create(made)
+        if made:
+            said = ", ".join(str(day) for day in made)
+            history.record(
+                by=by, what="days closed", subject=Nursery(pk=1), text=_("Closed: %(days)s.") % {"days": said}
+            )
+    return made
+
+
+def reopen(*, day: ClosedDay, by: User | None) -> None:
+    with transaction.atomic():
+        text = _("Open again: %(day)s.") % {"day": day}
+        history.record(by=by, what="day opened", subject=Nursery(pk=1), text=text)
+        day.delete()
+
+
+def public_holidays(*, country: str, year: int, region: str = "") -> list[Holiday]:
+    """The public holidays of a country (or one of its regions) in a year, as far as they are publicly listed."""
+    try:
+        found = holidays.country_holidays(country, subdiv=region or None, years=year)
+    except NotImplementedError as error:
+        raise Refused(
+            _("No public holidays are listed for %(country)s.") % {"country": country},
+            mend=_("Add the closed days one by one."),
+            field="country",
+        ) from error
+    return [Holiday(day, name) for day, name in sorted(found.items())]
