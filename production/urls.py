@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path, register_converter
 
 from .converters import DayConverter
-from .views import closing, desk, lines, lots, places, season, today
+from .views import closing, desk, lines, lots, papers, places, season, today
 
 register_converter(DayConverter, "day")
 
@@ -22,6 +22,9 @@ urlpatterns: list[URLPattern] = [
     path("day/<day:day>/", today.day, name="day"),
     path("work/<int:pk>/done/", today.work_done, name="work_done"),
     path("work/<int:pk>/not-today/", today.work_put_off, name="work_put_off"),
+    path("day/<day:day>/sheet.pdf", papers.day_sheet, name="day_sheet_paper"),
+    path("day/<day:day>/labels.pdf", papers.day_labels, name="day_labels"),
+    path("batches/<str:code>/labels.pdf", papers.batch_labels, name="batch_labels"),
     # places, hands, calendar, protocols and seed lots
     *places.PlacePages().urls(),
     *places.PersonPages().urls(),

@@ -1,4 +1,4 @@
-"""Papers for the nursery's own use, made when they are asked for: tray labels. They are not issued and not kept."""
+"""Papers for the nursery's own use, made when they are asked for and not kept: day sheets and tray labels."""
 
 from __future__ import annotations
 
@@ -13,11 +13,22 @@ from django.utils.http import content_disposition_header
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from orders.access import needs, nursery_of
+from orders.access import needs, nursery_of, user_of
 from orders.documents import PapersOff, render
 
 from ..models import Batch
+from ..papers.day_sheet import day_sheet_data
 from ..papers.labels import Label, labels_data, labels_of_batch, labels_of_day
+
+
+@needs("production.see_work")
+@require_safe
+def day_sheet(request: HttpRequest, day: date) -> HttpResponse:
+    """A day's work to take into the greenhouse; `?mine` leaves out what needs other people's skills."""
+    nursery = nursery_of(request)
+    user = user_of(request) if "mine" in request.GET else None
+    data = day_sheet_data(day, today=nursery.today(), nursery=nursery, user=user)
+    return _pdf(request, "pdf/day_sheet.html", data, f"work-{day.isoformat()}.pdf")
 
 
 @needs("production.see_work")

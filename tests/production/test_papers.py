@@ -6,17 +6,19 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
+from django.contrib.messages import get_messages
+from django.urls import reverse
 from icalendar import Calendar
 from pypdf import PdfReader
 
 from orders import jobs, states
 from orders import services as orders
 from orders.models import Document, Job, Letter, Nursery, Order, OrderLine
-from production.models import ClosedDay
-from production.papers import confirmation_data
+from production.models import ClosedDay, Part, Work
+from production.papers import confirmation_data, day_sheet_data, labels_of_batch, labels_of_day
 from production.papers.lines import window_of
 from production.services import promise
-from tests.factories import CustomerFactory
+from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, Working, working_nursery
 
 pytestmark = [pytest.mark.django_db, pytest.mark.papers]
@@ -47,9 +49,12 @@ def confirmed(working: Working, *changes: dict, customer=None, notes: str = "") 
 
 
 def text_of(document: Document) -> str:
+    return text_of_pdf(bytes(document.content))
+
+
+def text_of_pdf(content: bytes) -> str:
     """The text as it is read from top to bottom, without its line breaks."""
-    pages = PdfReader(io.BytesIO(bytes(document.content))).pages
-    return " ".join(" ".join(page.extract_text() for page in pages).split())
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages).split())
 
 
 def euros(text: str) -> list[Decimal]:
@@ -282,3 +287,97 @@ def test_late_plants_are_fetched_from_today_on_not_in_the_past(working):
     window = window_of(line, nursery, since=date(2027, 4, 24))  # a Saturday
     assert (window.first, window.last, window.closed) == (date(2027, 4, 27), date(2027, 4, 28), ())
     assert window_of(line, nursery, since=date(2027, 4, 1)).first == date(2027, 4, 21)
+
+
+# --- the day sheet and the tray labels ------------------------------------------------------------------------
+
+
+def test_the_day_sheet_has_each_piece_of_work_with_its_place_and_number(working, client, time_machine):
+    confirmed(working)
+    part = Part.objects.get()
+    first = part.sowings.order_by("day").first()
+    time_machine.move_to(f"{first.day}T07:00:00Z", tick=False)
+    client.force_login(working.grower)
+    answer = client.get(reverse("day_sheet_paper", args=[first.day]))
+    assert answer["Content-Type"] == "application/pdf"
+    text = text_of_pdf(answer.content)
+    assert f"{first.day:%A} {first.day.day} {first.day:%B} 2027" in text
+    for sowing in part.sowings.filter(day=first.day):
+        assert f"Sow {sowing.variety}" in text
+        assert f"{sowing.seeds} seeds" in text
+        assert sowing.code in text
+    assert "Germination chamber" in text
+    assert "seeds sown" in text  # beside the room to write the count
+    assert "keep to their labels" in text
+
+
+def test_the_sheet_of_a_day_holds_all_parts_of_the_day_in_their_order(working):
+    confirmed(working, SIDE | {"unit_price": Decimal(3)})
+    cut = Work.objects.filter(kind="notch").get()
+    data = day_sheet_data(cut.day, today=TODAY, nursery=Nursery.current())
+    assert [section["key"] for section in data["sections"]][-1] == "evening"
+    evening = data["sections"][-1]["tasks"]
+    assert any(task["title"] == "Notch the scion's stem" for task in evening)
+    assert data["minutes"] == pytest.approx(
+        sum(work.total_hours for work in Work.objects.filter(day=cut.day)) * 60
+    )
+
+
+def test_an_empty_day_says_when_the_next_work_is(working, client):
+    confirmed(working)
+    client.force_login(working.grower)
+    text = text_of_pdf(client.get(reverse("day_sheet_paper", args=[TODAY])).content)
+    assert "Nothing is planned for this day." in text
+    first = Work.objects.order_by("day").first().day
+    assert f"The next work is on {first:%a} {first.day} {first:%B}" in text
+
+
+def test_every_tray_of_a_batch_gets_one_label(working, client):
+    confirmed(working)
+    part = Part.objects.get()
+    labels = labels_of_batch(part.batch)
+    for sowing in part.sowings.all():
+        assert [label.tray for label in labels if label.code == sowing.code] == [
+            f"{tray} of {sowing.trays}" for tray in range(1, sowing.trays + 1)
+        ]
+    unions = part.stays.filter(subject="union")
+    first = unions.order_by("first").first()
+    assert sum(label.code == part.batch.code for label in labels) == sum(
+        stay.containers for stay in unions.filter(first=first.first)
+    )
+    client.force_login(working.grower)
+    text = text_of_pdf(client.get(reverse("batch_labels", args=[part.batch.code])).content)
+    for words in (f"Sown {sowing_day(part, 'scion')}", "Splice graft", "rootstock for Tallis Red", "Order "):
+        assert words in text
+
+
+def sowing_day(part: Part, subject: str) -> str:
+    day = part.sowings.get(subject=subject).day
+    return f"{day:%a} {day.day} {day:%B}"
+
+
+def test_labels_of_a_day_are_those_of_its_sowings_and_grafts(working, client):
+    confirmed(working)
+    part = Part.objects.get()
+    assert {label.code for label in labels_of_day(part.graft_day)} == {part.batch.code}
+    sown = part.sowings.filter(day=part.sowings.first().day)
+    assert {label.code for label in labels_of_day(sown.first().day)} == {sowing.code for sowing in sown}
+    client.force_login(working.grower)
+    answer = client.get(reverse("day_labels", args=[TODAY]))
+    assert answer.status_code == 302
+    assert "no label to print" in str(next(iter(get_messages(answer.wsgi_request))))
+
+
+def test_many_labels_take_few_queries(working, django_assert_max_num_queries):
+    confirmed(working, {"quantity": 300}, {"quantity": 200, "unit_price": Decimal(2)}, SIDE)
+    day = Part.objects.first().sowings.first().day
+    with django_assert_max_num_queries(8):
+        assert len(labels_of_day(day)) > 10
+
+
+def test_papers_of_the_greenhouse_are_for_those_who_may_see_the_work(working, client):
+    confirmed(working)
+    code = Part.objects.get().batch.code
+    client.force_login(UserFactory())
+    for name, argument in (("day_sheet_paper", TODAY), ("day_labels", TODAY), ("batch_labels", code)):
+        assert client.get(reverse(name, args=[argument])).status_code == 403
