@@ -8,6 +8,7 @@ import os
 from collections.abc import Callable, Iterator
 
 import pytest
+from django.conf import settings
 from django.db import connection
 
 from tests import browser, services
@@ -35,6 +36,12 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     for name, missing in services.MISSING.items():
         if item.get_closest_marker(name) and (reason := missing()):
             (pytest.fail if name in REQUIRED else pytest.skip)(reason)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def quick_passwords(django_test_environment: None) -> None:
+    """Hash in no time; the real hasher takes a third of a second for each user that a test makes."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 @pytest.fixture(scope="session")
