@@ -2,8 +2,10 @@
 
 from datetime import date
 from decimal import Decimal
+from functools import cache
 
 import factory
+from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group
 from factory.django import DjangoModelFactory
 
@@ -30,6 +32,11 @@ class NurseryFactory(DjangoModelFactory):
         return model_class.objects.update_or_create(pk=kwargs.pop("pk"), defaults=kwargs)[0]
 
 
+PASSWORD = "a long password"
+# Hashing is slow on purpose; every user of a test run has the same password, hashed once.
+hashed = cache(make_password)
+
+
 class UserFactory(DjangoModelFactory):
     """`UserFactory(role="grower")` may do what config/roles.py gives a grower; without a role, nothing."""
 
@@ -38,7 +45,7 @@ class UserFactory(DjangoModelFactory):
         skip_postgeneration_save = True
 
     username = factory.Sequence(lambda n: f"person{n}")
-    password = factory.django.Password("a long password")
+    password = factory.LazyFunction(lambda: hashed(PASSWORD))
 
     @factory.post_generation
     def role(self, create, extracted, **kwargs):
