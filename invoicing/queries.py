@@ -36,7 +36,16 @@ if TYPE_CHECKING:
     Line = WithAnnotations[OrderLine, Counts]
 
 ZERO = Decimal("0.00")
-AMOUNT: DecimalField = DecimalField(max_digits=14, decimal_places=2)
+
+
+class Amount(DecimalField):
+    """A reckoned amount: SQLite adds binary fractions, so it is rounded where it comes in."""
+
+    def from_db_value(self, value: Decimal | None, _expression: Any, _connection: Any) -> Decimal | None:
+        return None if value is None else money.amount(value)
+
+
+AMOUNT = Amount(max_digits=14, decimal_places=2)
 
 
 class MoneyState(models.TextChoices):
@@ -223,6 +232,7 @@ class OrderMoney:
     deposit_in_hand: Decimal  # received and not yet set against an invoice
     owed: Decimal
     to_give_back: Decimal  # paid too much, and a deposit left over when nothing more is to come
+    may_take_deposit: bool  # a later invoice would count it
 
 
 def order_money(order: Order) -> OrderMoney:
@@ -247,6 +257,7 @@ def order_money(order: Order) -> OrderMoney:
         deposit_in_hand=in_hand,
         owed=sum((sheet.balance for sheet in sheets if sheet.balance > 0), ZERO),
         to_give_back=too_much + (in_hand if is_over(order) and not to_bill else ZERO),
+        may_take_deposit=still_to_bill(order) > in_hand,
     )
 
 

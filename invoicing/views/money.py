@@ -1,0 +1,93 @@
+"""The money page: what to bill, what is owed; all papers; how numbers look."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_safe
+
+from orders import wording
+from orders.access import needs, nursery_of, user_of
+from orders.forms.accounts import add_refusal
+from orders.refusals import Refused
+
+from .. import numbers, queries
+from ..forms import SeriesForm
+from ..models import Invoice
+
+A_PAGE = 50
+RECENT = 10
+
+
+@needs("invoicing.see_money")
+@require_safe
+def money(request: HttpRequest) -> HttpResponse:
+    """What to bill, what is owed (overdue first), what is to come or to give back, what came in."""
+    nursery = nursery_of(request)
+    today = nursery.today()
+    to_bill, owed = queries.to_bill(), list(queries.owed())
+    overdue = [invoice for invoice in owed if invoice.due_on and invoice.due_on < today]
+    context = {
+        "to_bill": to_bill,
+        "to_bill_sum": sum((one.gross for one in to_bill), queries.ZERO),
+        "owed": [(invoice, queries.invoice_state(invoice, today)) for invoice in owed],
+        "owed_sums": _sums(owed),
+        "overdue_sums": _sums(overdue),
+        "deposits_to_come": queries.deposits_to_come(),
+        "paid_too_much": [(invoice, -invoice.balance) for invoice in queries.paid_too_much()],
+        "deposits_left_over": queries.deposits_left_over(),
+        "payments": queries.payments()[:RECENT],
+        "some": Invoice.objects.exists(),
+    }
+    return render(request, "invoicing/money.html", context)
+
+
+def _sums(invoices: Iterable[queries.Paper]) -> str:
+    """'€120.00', or '€120.00 and £7.50' where a nursery has billed in two currencies."""
+    sums: dict[str, Decimal] = {}
+    for invoice in invoices:
+        sums[invoice.currency] = sums.get(invoice.currency, queries.ZERO) + invoice.balance
+    return _(" and ").join(wording.money(value, currency) for currency, value in sums.items())
+
+
+@needs("invoicing.see_money")
+@require_safe
+def invoice_list(request: HttpRequest) -> HttpResponse:
+    """All invoices and credit notes, found by number, customer or order."""
+    words, today = request.GET.get("q", ""), nursery_of(request).today()
+    page = Paginator(queries.find_papers(words), A_PAGE).get_page(request.GET.get("page"))
+    rows = [(one, queries.invoice_state(one, today)) for one in page.object_list]
+    return render(request, "invoicing/papers.html", {"page": page, "rows": rows, "words": words})
+
+
+@needs("orders.edit_nursery", "invoicing.issue_invoices")
+@require_http_methods(["GET", "POST"])
+def number_series(request: HttpRequest) -> HttpResponse:
+    """How this year's numbers look, until the first is given."""
+    year = nursery_of(request).today().year
+    chosen = request.POST.get("kind", "")
+    rows = []
+    for kind in Invoice.Kind:
+        series = numbers.coming(kind, year=year)
+        form = SeriesForm(request.POST if chosen == kind else None, instance=series, prefix=kind)
+        if chosen == kind and form.is_valid() and _choose(request, form, kind, year):
+            return redirect("number_series")
+        rows.append((kind, numbers.coming(kind, year=year), form))
+    return render(request, "invoicing/numbers.html", {"rows": rows, "year": year})
+
+
+def _choose(request: HttpRequest, form: SeriesForm, kind: Any, year: int) -> bool:
+    try:
+        series = numbers.set_up(kind=kind, year=year, by=user_of(request), **form.cleaned_data)
+    except Refused as refusal:
+        add_refusal(form, refusal)  # type: ignore[arg-type]
+        return False
+    messages.success(request, _("The first number will be %(number)s.") % {"number": series})
+    return True
