@@ -1,69 +1,64 @@
-"""A small nursery to grow in: places, two people, starting values, one grafted line promised and confirmed."""
+"""Ground to grow on: the working nursery with people who sign in, lots, and a day that moves."""
 
 import datetime as dt
 from dataclasses import dataclass, field
 
-from orders.models import Container, Crop, Customer, OrderLine, User, Variety
+from orders.models import Customer, OrderLine, User, Variety
 from orders.services import take_order
-from production.models import Part, Person, Place, SeedLot, Skill, Work
+from production.models import Part, Person, SeedLot, Work
 from production.services import growing
 from production.services.promise import accept
-from production.services.starting import install
-from tests.factories import CustomerFactory, NurseryFactory, UserFactory
-
-MONDAY = dt.date(2027, 2, 1)
-PICKUP = dt.date(2027, 4, 14)
+from tests.factories import CustomerFactory, UserFactory
+from tests.nursery import TODAY, Working, working_nursery
 
 
 @dataclass
 class Ground:
     """What a test of growing stands on; `today` moves as the test goes on."""
 
-    grower: User
+    nursery: Working
     clerk: User
     crew: User
     stranger: User
-    scion: Variety
-    rootstock: Variety
-    pots: Container
-    today: dt.date = MONDAY
-    places: dict[str, Place] = field(default_factory=dict)
+    today: dt.date = field(default=TODAY)
+
+    @property
+    def grower(self) -> User:
+        return self.nursery.grower
+
+    @property
+    def scion(self) -> Variety:
+        return self.nursery.scion
+
+    @property
+    def rootstock(self) -> Variety:
+        return self.nursery.rootstock
 
     def lot(self, variety: Variety, seeds: int = 1000, **more: object) -> SeedLot:
-        more = {"received_on": MONDAY - dt.timedelta(days=30), **more}
+        more = {"received_on": TODAY - dt.timedelta(days=30), **more}
         return SeedLot.objects.create(code=f"L{SeedLot.objects.count() + 1}", variety=variety, seeds=seeds, **more)
 
-    def line(
-        self, quantity: int = 60, customer: Customer | None = None, pickup: dt.date = PICKUP, **more: object
-    ) -> OrderLine:
+    def lots(self) -> None:
+        self.lot(self.scion)
+        self.lot(self.rootstock)
+
+    def asked(self, customer: Customer | None = None, *, own_crop: bool = False, **changes: object) -> OrderLine:
+        """A line of 60 plants that was taken and not confirmed."""
+        order = take_order(
+            customer=None if own_crop else customer or CustomerFactory(),
+            lines=[self.nursery.line(**({"quantity": 60} | changes))],
+            by=self.grower,
+            today=self.today,
+            own_crop=own_crop,
+        )
+        return order.lines.get()
+
+    def line(self, customer: Customer | None = None, **changes: object) -> OrderLine:
         """A line that was taken and confirmed."""
-        line = self.asked(quantity, customer, pickup, **more)
+        line = self.asked(customer, **changes)
         accept(order=line.order, by=self.grower, today=self.today)
         line.refresh_from_db()
         return line
-
-    def asked(
-        self, quantity: int = 60, customer: Customer | None = None, pickup: dt.date = PICKUP, **more: object
-    ) -> OrderLine:
-        fields = {
-            "scion": self.scion,
-            "rootstock": self.rootstock,
-            "method": "splice",
-            "container": self.pots,
-            "quantity": quantity,
-            "pickup_asked": pickup,
-            **more,
-        }
-        own = more.get("own_crop", False)
-        fields.pop("own_crop", None)
-        order = take_order(
-            customer=None if own else customer or CustomerFactory(),
-            lines=[OrderLine(**fields)],
-            by=self.grower,
-            today=self.today,
-            own_crop=bool(own),
-        )
-        return order.lines.get()
 
     def part(self, line: OrderLine) -> Part:
         return Part.objects.get(allocations__line=line)
@@ -72,41 +67,43 @@ class Ground:
         works = Work.objects.filter(part=part, kind=kind)
         return (works.filter(subject=subject) if subject else works).get()
 
-    def do(self, part: Part, kind: str, count: int | None = None, *, subject: str | None = None, **more) -> Work:
+    def do(
+        self, part: Part, kind: str, count: int | None = None, *, subject: str | None = None, **more: object
+    ) -> Work:
         """Record a piece of work on the day on which it is planned (or today, when that is past)."""
         work = self.work(part, kind, subject)
         self.today = max(self.today, work.day)
         return growing.do_work(work=work, by=self.grower, today=self.today, count=count, **more)
 
+    def sow(self, part: Part, seeds: int | None = None) -> None:
+        for subject in part.sowings.order_by("day").values_list("subject", flat=True):
+            self.do(part, "sow", seeds, subject=subject)
+
+    def grow_to_ready(self, part: Part) -> Part:
+        """Everything as planned up to the count of what is ready, day by day."""
+        while work := self._next(part):
+            self.today = max(self.today, work.day)
+            growing.do_work(work=work, by=self.grower, today=self.today)
+        part.refresh_from_db()
+        return part
+
+    def _next(self, part: Part) -> Work | None:
+        works = Work.objects.filter(part=part, state="planned").exclude(kind__in=("count_ready", "hand_over"))
+        return min(works, key=_order, default=None)
+
+
+ORDER = ["sow", "count_emerged", "move", "count_usable", "graft", "pot", "take_out", "prop", "count_taken"]
+
+
+def _order(work: Work) -> tuple[dt.date, int, int]:
+    return work.day, ORDER.index(work.kind) if work.kind in ORDER else len(ORDER), work.pk
+
 
 def ground() -> Ground:
-    NurseryFactory(service_level=0.9)
-    installed = install(by=None, choices=["tomato"])
-    tomato = installed.crops["tomato"]
-    places = {
-        "germination": Place.objects.create(name="Warm shelf", kinds=["germination"], capacity=20, temperature=25),
-        "bench": Place.objects.create(name="Long bench", kinds=["bench"], capacity=60, temperature=21),
-        "healing": Place.objects.create(name="Healing chamber", kinds=["healing"], capacity=12, temperature=29),
-        "hardening": Place.objects.create(name="Cold frame", kinds=["hardening"], capacity=40, temperature=15),
-    }
-    grower, clerk, crew, stranger = (
-        UserFactory(username=name, role=role)
-        for name, role in (("ines", "grower"), ("odd", "office"), ("bo", "crew"), ("nobody", None))
+    nursery = working_nursery()
+    clerk, crew, stranger = (
+        UserFactory(username=name, role=role) for name, role in (("odd", "office"), ("bo", "crew"), ("nil", None))
     )
-    Person.objects.create(name="Ines", user=grower).skills.set(Skill.objects.all())
-    return Ground(
-        grower=grower,
-        clerk=clerk,
-        crew=crew,
-        stranger=stranger,
-        scion=_variety(tomato, "Tallis Red", "scion"),
-        rootstock=_variety(tomato, "Kelder", "rootstock"),
-        pots=installed.containers["pots_4"],
-        places=places,
-    )
-
-
-def _variety(crop: Crop, name: str, role: str) -> Variety:
-    variety = Variety.from_crop(crop, name, role)
-    variety.save()
-    return variety
+    Person.objects.filter(name="Ada").update(user=nursery.grower)
+    Person.objects.filter(name="Bram").update(user=crew)
+    return Ground(nursery, clerk, crew, stranger)

@@ -1,0 +1,206 @@
+"""Storing a part that was rolled on: what is recorded stays as it is, row by row, and the rest moves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from django.utils.translation import gettext as _
+
+from orders import history
+from orders.models import Nursery
+
+from .. import bridge
+from ..models import Batch, Part, Sowing, Stay, Work
+from ..planning import terms
+from ..planning.calendar import next_open
+from ..words import day_words
+from .stays import SIDES
+
+
+@dataclass(frozen=True)
+class _When:
+    """From which day on what is left can be done: from today, or what was put off from a later one."""
+
+    today: date
+    not_before: date | None
+    calendar: terms.Calendar
+
+    def soonest(self, day: date, *, care: bool, put_off: bool = False) -> date:
+        floor = self.not_before if put_off and self.not_before else self.today
+        day = max(day, floor)
+        return day if care else next_open(self.calendar, day)
+
+
+def store_rolled(part: Part, rolled: terms.Rolled | str, *, today: date, not_before: date | None = None) -> None:
+    """Write what the planner found for a locked part, or its words when it found no way.
+
+    `not_before` is the day to which something was put off: that and what follows begins then at soonest.
+    """
+    if isinstance(rolled, str):
+        _without_a_plan(part, rolled, today)
+        return
+    when = _When(today, not_before, bridge.calendar_of(Nursery.current()))
+    before = (part.graft_day, part.ready_day, round(part.expected), part.late_by)
+    _numbers(part, rolled, today)
+    sowings = _sowings(part, rolled.part.sowings)
+    passed = _passed(part, rolled.part.stays)
+    _stays(part, [stay for stay in rolled.part.stays if (stay.subject, stay.stage) not in passed], sowings, when)
+    _works(part, rolled.part.works, sowings, passed, when)
+    _say_what_changed(part, before)
+
+
+def _without_a_plan(part: Part, trouble: str, today: date) -> None:
+    """No way was found: what is overdue is still work of today, and the trouble is said."""
+    part.troubles, part.rolled_on = [trouble], today
+    part.save(update_fields=["troubles", "rolled_on"])
+    part.works.filter(state=Work.State.PLANNED, day__lt=today).update(day=today)
+    _fresh(part)
+
+
+def _fresh(part: Part) -> None:
+    Batch.objects.filter(pk=part.batch_id).update(stale=False)
+
+
+def _numbers(part: Part, rolled: terms.Rolled, today: date) -> None:
+    plan, outlook = rolled.part, rolled.outlook
+    part.graft_day, part.ready_day, part.grafts = plan.graft_day, plan.ready, plan.sizing.grafts
+    part.expected, part.expected_low, part.expected_high = outlook.expected, outlook.low, outlook.high
+    part.chance, part.late_by = outlook.chance, rolled.late_by
+    part.troubles = list(rolled.troubles)
+    part.reasons = [[reason.what, reason.day.isoformat(), reason.why] for reason in plan.reasons]
+    part.rolled_on = today
+    part.save()
+    _fresh(part)
+
+
+def _sowings(part: Part, plans: Iterable[terms.SowingPlan]) -> dict[str, Sowing]:
+    """Move what is not sown; of what is, only what is expected of it. Gives the first sowing of each subject."""
+    rows: dict[str, list[Sowing]] = {}
+    for row in part.sowings.order_by("day", "id"):
+        rows.setdefault(row.subject, []).append(row)
+    first = {subject: found[0] for subject, found in rows.items()}
+    for plan in sorted(plans, key=lambda plan: plan.day):
+        if not rows.get(plan.subject):
+            continue  # plants that stood already when the service was first used
+        row = rows[plan.subject].pop(0)
+        row.emerges = plan.emerges
+        row.graftable_from, row.graftable_to = plan.graftable_from, plan.graftable_to
+        if row.sown_on is None:
+            row.day, row.seeds, row.trays = plan.day, plan.seeds, plan.trays
+        row.save()
+    return first
+
+
+def _passed(part: Part, plans: Sequence[terms.StayPlan]) -> set[tuple[str, str]]:
+    """(subject, stage) that the plants are past: before one recorded; both sides once grafted."""
+    entered = {(stay.subject, stay.stage) for stay in part.stays.all() if stay.entered}
+    grafted = any(subject == "union" for subject, _stage in entered)
+    passed: set[tuple[str, str]] = set()
+    for subject in {plan.subject for plan in plans}:
+        own = sorted((plan for plan in plans if plan.subject == subject), key=lambda plan: plan.first)
+        stages = list(dict.fromkeys(plan.stage for plan in own))
+        reached = max((n for n, stage in enumerate(stages) if (subject, stage) in entered), default=0)
+        reached = len(stages) if grafted and subject in SIDES else reached
+        passed |= {(subject, stage) for stage in stages[:reached]}
+    return passed
+
+
+# --- stays -----------------------------------------------------------------------------------------------------
+
+
+def _stays(part: Part, plans: Sequence[terms.StayPlan], sowings: dict[str, Sowing], when: _When) -> None:
+    """What is recorded keeps its day, place and trays; it ends when the next is to begin."""
+    there = [stay for stay in part.stays.all() if stay.entered]
+    part.stays.filter(entered=False).delete()
+    recorded = {(stay.subject, stay.stage) for stay in there}
+    new = [_not_past(plan, when) for plan in plans if (plan.subject, plan.stage) not in recorded and plan.nights]
+    for stay in there:
+        if not stay.left:
+            stay.nights = max(1, (_ends(stay, plans, new) - stay.first).days)
+            stay.save(update_fields=["nights"])
+    bridge.write_stays(part, new, sowings)
+
+
+def _not_past(plan: terms.StayPlan, when: _When) -> terms.StayPlan:
+    """What was to begin on a day past, and was not recorded, begins today at soonest."""
+    first = max(plan.first, when.today)
+    return replace(plan, first=first, nights=max(1, (plan.leaves - first).days))
+
+
+def _ends(stay: Stay, plans: Iterable[terms.StayPlan], new: Iterable[terms.StayPlan]) -> date:
+    """The day on which recorded plants move on: when they enter their next stage, else as the plan says."""
+    following = [plan.first for plan in new if plan.subject == stay.subject]
+    if stay.subject in SIDES and not following:
+        following = [plan.first for plan in new if plan.subject == "union"]
+    own = [plan.leaves for plan in plans if (plan.subject, plan.stage) == (stay.subject, stay.stage)]
+    return min(following, default=max(own, default=stay.leaves))
+
+
+# --- works -----------------------------------------------------------------------------------------------------
+
+
+def _works(
+    part: Part,
+    plans: Iterable[terms.WorkPlan],
+    sowings: dict[str, Sowing],
+    passed: set[tuple[str, str]],
+    when: _When,
+) -> None:
+    """Move what is still to do, row by row, so that a page opened before still names the same work."""
+    ended = part.works.exclude(state=Work.State.PLANNED)
+    closed = {(work.kind, work.subject, work.stage) for work in ended}
+    rows: dict[tuple[str, str, str], list[Work]] = {}
+    for row in part.works.filter(state=Work.State.PLANNED).order_by("day", "id"):
+        rows.setdefault((row.kind, row.subject, row.stage), []).append(row)
+    new = []
+    for plan in sorted(plans, key=lambda plan: plan.day):
+        key = (plan.kind, plan.subject, plan.stage)
+        if rows.get(key):
+            _move(rows[key].pop(0), plan, when)
+        elif key not in closed and (plan.subject, plan.stage) not in passed:
+            new.append(_from_today(plan, when))
+    Work.objects.filter(pk__in=[row.pk for left in rows.values() for row in left]).delete()
+    bridge.write_works(part, new, sowings)
+
+
+def _from_today(plan: terms.WorkPlan, when: _When) -> terms.WorkPlan:
+    return replace(plan, day=when.soonest(plan.day, care=plan.care))
+
+
+def _move(row: Work, plan: terms.WorkPlan, when: _When) -> None:
+    """Overdue work keeps the day it was due; work that only follows something else is due on its new day."""
+    overdue = row.due < min(row.day, when.today) or row.day < when.today
+    put_off = when.not_before is not None and row.day == when.not_before
+    day = when.soonest(plan.day, care=plan.care, put_off=put_off)
+    if when.not_before is not None and row.day <= when.today and not put_off:
+        day = when.today  # only what was put off waits; the rest of today stays today's
+    if not (overdue or put_off):
+        row.due = day
+    row.day, row.part_of_day, row.plants = day, plan.part, plan.plants
+    row.hours = [[skill, round(hours, 4)] for skill, hours in plan.hours]
+    row.care, row.note = plan.care, plan.note
+    row.save()
+
+
+# --- history ---------------------------------------------------------------------------------------------------
+
+
+def _say_what_changed(part: Part, before: tuple[date | None, date, int, int]) -> None:
+    now = (part.graft_day, part.ready_day, round(part.expected), part.late_by)
+    if now == before:
+        return
+    words = [_("%(n)s plants expected") % {"n": now[2]}]
+    if now[0] != before[0] and now[0]:
+        words.append(_("graft %(day)s") % {"day": day_words(now[0])})
+    if now[1] != before[1]:
+        words.append(
+            _("ready %(day)s, not %(before)s") % {"day": day_words(now[1]), "before": day_words(before[1])}
+        )
+    if now[3] != before[3] and now[3]:
+        words.append(_("%(n)s days late") % {"n": now[3]})
+    history.record(
+        by=None, what="planned again", subject=part.batch, text="; ".join(words), part=part.number,
+        graft_day=str(now[0] or ""), ready_day=str(now[1]), expected=now[2], late_by=now[3],
+    )  # fmt: skip
