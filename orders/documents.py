@@ -14,11 +14,20 @@ from django.template.loader import render_to_string
 from django.utils.translation import gettext as _
 
 from .jobs import GiveUp
-from .models import Customer, Document, Nursery, Order
+from .models import Customer, Document, Nursery, Order, User
 
 TRIES = (
     5  # two workers that issue a revision of one paper at once: the later one sets it again with its own number
 )
+
+# Whoever may see what a paper is about may see the paper; the others are for those who see orders.
+READERS = {
+    Document.Kind.DAY_SHEET: "production.see_work",
+    Document.Kind.LABELS: "production.see_work",
+    Document.Kind.INVOICE: "invoicing.see_money",
+    Document.Kind.CREDIT_NOTE: "invoicing.see_money",
+    Document.Kind.STATEMENT: "invoicing.see_money",
+}
 
 
 class PapersOff(GiveUp):
@@ -114,6 +123,17 @@ def issue(
 def as_json(data: Any) -> Any:
     """The data as they are stored: dates in ISO 8601, Decimals as text, dataclasses as objects."""
     return json.loads(json.dumps(data, cls=_Encoder))
+
+
+def file_name(document: Document) -> str:
+    """'confirmation-31.pdf', its later revisions 'confirmation-31-2.pdf'."""
+    revision = f"-{document.revision}" if document.revision > 1 else ""
+    return f"{document.kind}-{document.code}{revision}.pdf".replace("_", "-").replace("/", "-")
+
+
+def kinds_for(user: User) -> list[Document.Kind]:
+    """The kinds of paper that a user may see."""
+    return [kind for kind in Document.Kind if user.has_perm(READERS.get(kind, "orders.see_orders"))]
 
 
 def _next_revision(kind: str, code: str) -> int:

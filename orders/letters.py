@@ -25,7 +25,7 @@ from django.template.loader import get_template, render_to_string
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
 
-from . import history, jobs
+from . import documents, history, jobs
 from .models import Customer, Document, Letter, Nursery, Order, User
 from .refusals import Refused
 
@@ -253,7 +253,7 @@ def message_of(letter: Letter) -> EmailMultiAlternatives:
     if letter.html:
         message.attach_alternative(letter.html, "text/html")
     if letter.document:
-        message.attach(file_name(letter.document), bytes(letter.document.content), "application/pdf")
+        message.attach(documents.file_name(letter.document), bytes(letter.document.content), "application/pdf")
     if letter.calendar:
         message.attach(_calendar_part(letter.calendar))
     return message
@@ -262,12 +262,6 @@ def message_of(letter: Letter) -> EmailMultiAlternatives:
 def _address(name: str, address: str) -> str:
     """A line break in a name must not begin another header."""
     return formataddr((" ".join(name.split()), address))
-
-
-def file_name(document: Document) -> str:
-    """'confirmation-31.pdf', its later revisions 'confirmation-31-2.pdf'."""
-    revision = f"-{document.revision}" if document.revision > 1 else ""
-    return f"{document.kind}-{document.code}{revision}.pdf".replace("_", "-").replace("/", "-")
 
 
 def _calendar_part(entry: str) -> MIMEText:

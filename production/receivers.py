@@ -11,7 +11,7 @@ from orders.models import OrderLine, User
 from orders.signals import line_cancelled, line_changed
 
 from .models import Part, Work
-from .services import replan
+from .services import promise, replan
 from .services.common import locked
 
 
@@ -23,7 +23,12 @@ def line_was_changed(*, line: OrderLine, **_more: Any) -> None:
 
 @receiver(line_cancelled, dispatch_uid="production-line-cancelled")
 def line_was_cancelled(*, line: OrderLine, by: User | None, **_more: Any) -> None:
-    """Nobody waits for these plants now: what is not sown is dropped and its room free, what lives goes on."""
+    """Nobody waits for these plants now: what is not sown is dropped and its room free, what lives goes on.
+
+    Whoever had a confirmation of the line gets one that says so.
+    """
+    if line.confirmed_at:
+        promise.paper(line.order, by=by)
     for part in _parts_of(line):
         part.allocations.filter(line=line).delete()
         if part.state == Part.State.PLANNED and not part.allocations.exists():

@@ -2,9 +2,17 @@
 
 from django.urls import path
 
-from . import orders
+from . import orders, papers
 
 urlpatterns = [
     path("orders/<str:code>/", orders.OrderDetail.as_view(), name="api_order"),
     path("lines/<int:pk>/end/", orders.LineEnd.as_view(), name="api_line_end"),
+    path("papers/", papers.Papers.as_view(), name="api_papers"),
+    path("papers/<str:token>/", papers.Paper.as_view(), name="api_paper"),
+    path("letters/", papers.Letters.as_view(), name="api_letters"),
+    path("letters/<int:pk>/", papers.LetterDetail.as_view(), name="api_letter"),
+    path("letters/<int:pk>/again/", papers.LetterRetry.as_view(), name="api_letter_retry"),
+    path("letters/<int:pk>/told/", papers.LetterTick.as_view(), name="api_letter_tick"),
+    path("work/failed/", papers.FailedJobs.as_view(), name="api_failed_jobs"),
+    path("work/failed/<int:pk>/again/", papers.JobRetry.as_view(), name="api_job_retry"),
 ]

@@ -17,21 +17,12 @@ from django.utils.http import content_disposition_header
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from .. import jobs, letters
+from .. import documents, jobs, letters
 from ..access import needs, user_of
 from ..models import Document, Job, Letter, MailboxMessage
 from ..refusals import Refused
 
 A_PAGE = 50
-OFFICE = "orders.see_orders"
-# Whoever may see what a paper is about may see the paper.
-READERS = {
-    Document.Kind.DAY_SHEET: "production.see_work",
-    Document.Kind.LABELS: "production.see_work",
-    Document.Kind.INVOICE: "invoicing.see_money",
-    Document.Kind.CREDIT_NOTE: "invoicing.see_money",
-    Document.Kind.STATEMENT: "invoicing.see_money",
-}
 
 
 # --- papers ---------------------------------------------------------------------------------------------------
@@ -42,19 +33,19 @@ READERS = {
 def paper(request: HttpRequest, token: str) -> HttpResponse:
     """A paper as it was issued, byte for byte."""
     document = get_object_or_404(Document, token=token)
-    if not request.user.has_perm(READERS.get(Document.Kind(document.kind), OFFICE)):
+    if document.kind not in documents.kinds_for(user_of(request)):
         raise PermissionDenied
     answer = HttpResponse(bytes(document.content), content_type="application/pdf")
-    answer["Content-Disposition"] = content_disposition_header(False, letters.file_name(document)) or "inline"
+    answer["Content-Disposition"] = content_disposition_header(False, documents.file_name(document)) or "inline"
     answer["Cache-Control"] = "private, max-age=31536000, immutable"
     return answer
 
 
-@needs(OFFICE)
+@needs("orders.see_orders")
 @require_safe
 def papers(request: HttpRequest) -> HttpResponse:
     """All papers that this user may see, newest first, or those of one kind."""
-    readable = [kind for kind in Document.Kind if request.user.has_perm(READERS.get(kind, OFFICE))]
+    readable = documents.kinds_for(user_of(request))
     chosen = [kind for kind in readable if kind == request.GET.get("kind")]
     found = Document.objects.filter(kind__in=chosen or readable).defer("content", "data")
     context = {

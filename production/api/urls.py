@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from . import desk
+from . import desk, papers
 
 urlpatterns = [
     path("promise/", desk.WhatIf.as_view(), name="api_desk_answer"),
@@ -11,4 +11,7 @@ urlpatterns = [
     path("lines/<int:pk>/plan/", desk.LinePlan.as_view(), name="api_line_plan"),
     path("lines/<int:pk>/move/", desk.LineMove.as_view(), name="api_line_move"),
     path("season/", desk.SeasonLoad.as_view(), name="api_season"),
+    path("day/<day:day>/sheet/", papers.DaySheet.as_view(), name="api_day_sheet_paper"),
+    path("day/<day:day>/labels/", papers.DayLabels.as_view(), name="api_day_labels"),
+    path("batches/<str:code>/labels/", papers.BatchLabels.as_view(), name="api_batch_labels"),
 ]

@@ -10,6 +10,7 @@ from django.contrib.messages import get_messages
 from django.urls import reverse
 from icalendar import Calendar
 from pypdf import PdfReader
+from rest_framework.test import APIClient
 
 from orders import jobs, states
 from orders import services as orders
@@ -18,6 +19,7 @@ from production.models import ClosedDay, Part, Work
 from production.papers import confirmation_data, day_sheet_data, labels_of_batch, labels_of_day
 from production.papers.lines import window_of
 from production.services import promise
+from production.services.handing_over import send_notice
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, Working, working_nursery
 
@@ -61,13 +63,10 @@ def euros(text: str) -> list[Decimal]:
     return [Decimal(found.replace(",", "")) for found in re.findall(r"€([\d,]+\.\d\d)(?!\d)", text)]
 
 
-def notice(line: OrderLine, quantity: int, short: int, number: int = 1) -> None:
+def notice(line: OrderLine, quantity: int) -> None:
+    """So many plants are counted ready, and the customer is told."""
     OrderLine.objects.filter(pk=line.pk).update(state=states.READY, ready_quantity=quantity)
-    jobs.enqueue(
-        "pickup_notice",
-        f"pickup-notice:{line.pk}:{number}",
-        {"line": line.pk, "quantity": quantity, "short": short, "notice": number, "by": "Ada"},
-    )
+    send_notice(line=line, by=None, today=Nursery.current().today())
 
 
 # --- the confirmation -----------------------------------------------------------------------------------------
@@ -167,7 +166,6 @@ def test_a_changed_order_gets_a_revision_that_takes_the_place_of_the_first(worki
     order = confirmed(working, {"unit_price": Decimal("2.75")}, {"quantity": 40, "unit_price": Decimal(3)})
     jobs.drain()
     orders.cancel(line=order.lines.get(number=2), by=working.grower, why="The customer's greenhouse burst.")
-    promise.paper(order, by=working.grower)
     jobs.drain()
     second = Document.objects.get(revision=2)
     text = text_of(second)
@@ -236,7 +234,7 @@ def test_all_that_a_paper_says_is_kept_as_json(working):
 def test_the_pickup_notice_tells_how_many_where_when_and_how_many_are_missing(working, time_machine):
     line = confirmed(working, {"quantity": 150, "unit_price": Decimal("2.75")}).lines.get()
     time_machine.move_to("2027-04-20T08:00:00Z", tick=False)
-    notice(line, 138, 12)
+    notice(line, 138)
     jobs.drain()
     paper = Document.objects.get(kind="pickup_note")
     letter = Letter.objects.get(kind="pickup_ready")
@@ -261,7 +259,7 @@ def test_the_pickup_notice_tells_how_many_where_when_and_how_many_are_missing(wo
 
 def test_a_full_count_names_no_shortfall(working):
     line = confirmed(working).lines.get()
-    notice(line, 100, 0)
+    notice(line, 100)
     jobs.drain()
     assert "fewer" not in text_of(Document.objects.get(kind="pickup_note"))
     assert "fewer" not in Letter.objects.get(kind="pickup_ready").text
@@ -269,9 +267,9 @@ def test_a_full_count_names_no_shortfall(working):
 
 def test_a_second_notice_takes_the_place_of_the_first_in_the_calendar(working):
     line = confirmed(working).lines.get()
-    notice(line, 60, 40, number=1)
+    notice(line, 60)
     jobs.drain()
-    notice(line, 100, 0, number=2)
+    notice(line, 100)
     jobs.drain()
     [first, second] = Letter.objects.filter(kind="pickup_ready").order_by("id")
     events = [Calendar.from_ical(letter.calendar).walk("VEVENT")[0] for letter in (first, second)]
@@ -381,3 +379,15 @@ def test_papers_of_the_greenhouse_are_for_those_who_may_see_the_work(working, cl
     client.force_login(UserFactory())
     for name, argument in (("day_sheet_paper", TODAY), ("day_labels", TODAY), ("batch_labels", code)):
         assert client.get(reverse(name, args=[argument])).status_code == 403
+
+
+def test_the_greenhouse_s_papers_come_by_api_too(working):
+    confirmed(working)
+    part = Part.objects.get()
+    api = APIClient()
+    api.force_authenticate(working.grower)
+    sheet = api.get(f"/api/day/{part.graft_day}/sheet/", HTTP_ACCEPT="application/pdf")
+    assert f"Graft Order {Order.objects.get().code}" in text_of_pdf(sheet.content)
+    assert "Splice graft" in text_of_pdf(api.get(f"/api/day/{part.graft_day}/labels/").content)
+    assert "Kelder" in text_of_pdf(api.get(f"/api/batches/{part.batch.code}/labels/").content)
+    assert api.get(f"/api/day/{TODAY}/labels/").status_code == 404

@@ -1,0 +1,172 @@
+"""Papers, letters, calls and failed work by API: what the pages show and do, for those who may."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.shortcuts import get_object_or_404
+from django.utils.http import content_disposition_header
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import serializers, status
+from rest_framework.renderers import BaseRenderer, JSONRenderer
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from .. import documents, jobs, letters
+from ..models import Document, Job, Letter
+from ..problems import problem
+from .base import PROBLEMS, Operation
+from .orders import LetterSerializer, PaperSerializer
+
+MOST = 200  # newest first; older ones by `before`
+
+
+class PdfRenderer(BaseRenderer):
+    """Bytes as they are; a problem, which any operation may answer instead, as JSON."""
+
+    media_type = "application/pdf"
+    format = "pdf"
+    charset = None
+    render_style = "binary"
+
+    def render(
+        self, data: Any, accepted_media_type: str | None = None, renderer_context: Mapping[str, Any] | None = None
+    ) -> bytes:
+        return data if isinstance(data, bytes) else json.dumps(data).encode()
+
+
+class PaperOperation(Operation):
+    """An operation that answers with a PDF."""
+
+    renderer_classes = [PdfRenderer, JSONRenderer]
+
+    def pdf(self, content: bytes, name: str) -> Response:
+        disposition = content_disposition_header(False, name) or "inline"
+        return Response(content, content_type="application/pdf", headers={"Content-Disposition": disposition})
+
+    def handle_exception(self, exc: Exception) -> Response:
+        if isinstance(exc, documents.PapersOff):
+            return problem(
+                status_code=status.HTTP_503_SERVICE_UNAVAILABLE, title="Papers are off", detail=str(exc)
+            )
+        return super().handle_exception(exc)
+
+
+PDF: dict[Any, Any] = {(200, "application/pdf"): OpenApiTypes.BINARY, **PROBLEMS}
+BEFORE = OpenApiParameter("before", int, description="Only what has a smaller id.")
+
+
+def _before(request: Request) -> dict[str, int]:
+    text = request.query_params.get("before", "")
+    if text and not text.isdigit():
+        raise serializers.ValidationError({"before": ["Write a number, the id of a row."]})
+    return {"id__lt": int(text)} if text else {}
+
+
+class Papers(Operation):
+    needs = ("orders.see_orders",)
+
+    @extend_schema(
+        operation_id="papers", parameters=[BEFORE], responses={200: PaperSerializer(many=True), **PROBLEMS}
+    )
+    def get(self, request: Request) -> Response:
+        """The papers that this user may see, newest first."""
+        readable = documents.kinds_for(self.by)
+        found = Document.objects.filter(kind__in=readable, **_before(request)).defer("content", "data")[:MOST]
+        return Response(PaperSerializer(found, many=True).data)
+
+
+class Paper(PaperOperation):
+    @extend_schema(operation_id="paper", responses=PDF)
+    def get(self, request: Request, token: str) -> Response:
+        """A paper as it was issued, byte for byte."""
+        document = get_object_or_404(Document, token=token)
+        if document.kind not in documents.kinds_for(self.by):
+            raise PermissionDenied
+        return self.pdf(bytes(document.content), documents.file_name(document))
+
+
+class WholeLetterSerializer(LetterSerializer):
+    customer = serializers.CharField(source="customer.name")
+    phone = serializers.CharField(source="customer.phone")
+    order = serializers.CharField(source="order.code", default=None)
+    paper = serializers.CharField(source="document.token", default=None)
+
+    class Meta(LetterSerializer.Meta):
+        fields = [
+            *LetterSerializer.Meta.fields,
+            "customer", "phone", "order", "paper", "text", "html", "calendar", "call_words", "attempts",
+            "message_id", "ended_by",
+        ]  # fmt: skip
+
+
+class LetterOperation(Operation):
+    needs = ("orders.send_letters",)
+
+    def letter(self, pk: int) -> Letter:
+        return get_object_or_404(Letter.objects.select_related("customer", "order", "document"), pk=pk)
+
+    def said(self, letter: Letter) -> Response:
+        return Response(WholeLetterSerializer(self.letter(letter.pk)).data)
+
+
+class Letters(LetterOperation):
+    @extend_schema(
+        operation_id="letters",
+        parameters=[BEFORE, OpenApiParameter("state", str, enum=Letter.State.values)],
+        responses={200: WholeLetterSerializer(many=True), **PROBLEMS},
+    )
+    def get(self, request: Request) -> Response:
+        """Letters and calls, newest first; `state=to_call` is the call list, `failed` what went wrong."""
+        found = Letter.objects.select_related("customer", "order", "document").filter(**_before(request))
+        if state := request.query_params.get("state"):
+            found = found.filter(state=state)
+        return Response(WholeLetterSerializer(found[:MOST], many=True).data)
+
+
+class LetterDetail(LetterOperation):
+    @extend_schema(operation_id="letter", responses={200: WholeLetterSerializer, **PROBLEMS})
+    def get(self, request: Request, pk: int) -> Response:
+        """One letter as it was written, with what became of it."""
+        return self.said(self.letter(pk))
+
+
+class LetterRetry(LetterOperation):
+    @extend_schema(operation_id="letter_retry", request=None, responses={200: WholeLetterSerializer, **PROBLEMS})
+    def post(self, request: Request, pk: int) -> Response:
+        """Send a letter that failed, was sent already, or was to be told by telephone."""
+        return self.said(letters.send_again(letter=self.letter(pk), by=self.by))
+
+
+class LetterTick(LetterOperation):
+    @extend_schema(operation_id="letter_tick", request=None, responses={200: WholeLetterSerializer, **PROBLEMS})
+    def post(self, request: Request, pk: int) -> Response:
+        """The customer was told by telephone."""
+        return self.said(letters.tick(letter=self.letter(pk), by=self.by))
+
+
+class JobSerializer(serializers.ModelSerializer):
+    class Meta:
+        model = Job
+        fields = ["id", "kind", "key", "state", "attempts", "error", "created_at", "done_at"]
+
+
+class FailedJobs(LetterOperation):
+    @extend_schema(operation_id="failed_jobs", responses={200: JobSerializer(many=True), **PROBLEMS})
+    def get(self, request: Request) -> Response:
+        """The service's own work that failed and waits for a person."""
+        return Response(JobSerializer(Job.objects.filter(state=Job.State.FAILED), many=True).data)
+
+
+class JobRetry(LetterOperation):
+    @extend_schema(operation_id="job_retry", request=None, responses={200: JobSerializer, **PROBLEMS})
+    def post(self, request: Request, pk: int) -> Response:
+        """Try failed work again."""
+        job = get_object_or_404(Job, pk=pk)
+        jobs.retry(job)
+        job.refresh_from_db()
+        return Response(JobSerializer(job).data)
