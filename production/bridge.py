@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from typing import cast
 
 from django.db.models import Prefetch, QuerySet
+from django.utils.translation import gettext as _
 
 from orders.models import CodeSeries, Container, Nursery, OrderLine, Variety
 
@@ -38,13 +39,14 @@ OWN_CROP_WEIGHT = 0.2  # the lowest weight in levelling
 def season_of(today: date, *, nursery: Nursery | None = None, without_parts: Collection[int] = ()) -> terms.Season:
     """All that a promise is judged against on `today`, in a handful of queries; `without_parts` take nothing."""
     nursery = nursery or Nursery.current()
+    owners = _owners(without_parts)
     return terms.Season(
         today=today,
         calendar=calendar_of(nursery),
         places=places(),
         people=people(),
-        room=tuple(room_claims(today, without_parts)),
-        hands=tuple(hands_claims(today, without_parts)),
+        room=tuple(room_claims(today, owners)),
+        hands=tuple(hands_claims(today, owners)),
         prices=terms.Prices(hour=float(nursery.hour_price), metre_week=float(nursery.metre_week_price)),
     )
 
@@ -100,60 +102,49 @@ def container_of(row: Container) -> terms.Container:
 # --- what is taken already ---------------------------------------------------------------------------------
 
 
-def _owned_parts() -> Prefetch:
-    return Prefetch(
-        "part__allocations", queryset=Allocation.objects.select_related("line__order").order_by("line_id")
-    )
+def _owners(without_parts: Collection[int]) -> dict[int, tuple[str, str]]:
+    """Whose the claims of each living part are, as key and as label.
+
+    They belong to the first line that the part is for, or to the part itself while nobody ordered it.
+    """
+    living = Part.objects.filter(state__in=LIVING).exclude(pk__in=without_parts)
+    owners = {
+        pk: (f"part:{pk}", _("Batch %(code)s") % {"code": code})
+        for pk, code in living.values_list("pk", "batch__code")
+    }
+    allocated = Allocation.objects.filter(part__state__in=LIVING).exclude(part__in=without_parts)
+    rows = allocated.order_by("-line_id").values_list("part_id", "line_id", "line__number", "line__order__code")
+    for part, line, number, code in rows:
+        words = _("Order %(code)s, line %(number)s") if number > 1 else _("Order %(code)s")
+        owners[part] = (f"line:{line}", words % {"code": code, "number": number})
+    return owners
 
 
-def owner_of(part: Part) -> str:
-    """Who a claim belongs to: the first line that the part is for, or the part itself while nobody ordered it."""
-    for allocation in part.allocations.all():
-        return f"line:{allocation.line_id}"
-    return f"part:{part.pk}"
-
-
-def label_of(part: Part) -> str:
-    for allocation in part.allocations.all():
-        line = allocation.line
-        return str(line) if line.number > 1 else str(line.order)
-    return str(part.batch)
-
-
-def room_claims(today: date, without_parts: Collection[int] = ()) -> Iterable[terms.RoomClaim]:
+def room_claims(today: date, owners: Mapping[int, tuple[str, str]]) -> Iterable[terms.RoomClaim]:
     """Every night from today on that something stands, or will stand, somewhere.
 
     Plants that should have moved on but were not recorded as gone still take the coming night.
     """
-    rows = Stay.objects.filter(part__state__in=LIVING, left=False).exclude(part__in=without_parts)
-    rows = rows.select_related("part__batch", "place")
-    labels: dict[int, tuple[str, str]] = {}
-    for row in rows.prefetch_related(_owned_parts()):
-        nights = row.nights
-        if row.entered and row.leaves <= today:
-            nights = (today - row.first).days + 1
-        if row.first + timedelta(days=nights) <= today:
+    rows = Stay.objects.filter(part__state__in=LIVING, left=False)
+    for part, place, first, nights, load, entered in rows.values_list(
+        "part_id", "place_id", "first", "nights", "load", "entered"
+    ):
+        if part not in owners:
             continue
-        if row.part_id not in labels:
-            labels[row.part_id] = (owner_of(row.part), label_of(row.part))
-        owner, label = labels[row.part_id]
-        yield terms.RoomClaim(
-            owner=owner, label=label, place=str(row.place_id), first=row.first, nights=nights, load=row.load
-        )
+        if entered and first + timedelta(days=nights) <= today:
+            nights = (today - first).days + 1
+        if first + timedelta(days=nights) > today:
+            owner, label = owners[part]
+            yield terms.RoomClaim(owner, label, str(place), first, nights, load)
 
 
-def hands_claims(today: date, without_parts: Collection[int] = ()) -> Iterable[terms.HandsClaim]:
+def hands_claims(today: date, owners: Mapping[int, tuple[str, str]]) -> Iterable[terms.HandsClaim]:
     """The hours of all work that is still to do; what is overdue is work of today."""
-    rows = Work.objects.filter(state=Work.State.PLANNED, part__state__in=LIVING).exclude(part__in=without_parts)
-    rows = rows.select_related("part__batch")
-    labels: dict[int, tuple[str, str]] = {}
-    for row in rows.prefetch_related(_owned_parts()):
-        if row.part_id not in labels:
-            labels[row.part_id] = (owner_of(row.part), label_of(row.part))
-        owner, label = labels[row.part_id]
-        yield terms.HandsClaim(
-            owner=owner, label=label, day=max(row.day, today), hours=_hours(row.hours), care=row.care
-        )
+    rows = Work.objects.filter(state=Work.State.PLANNED, part__state__in=LIVING)
+    for part, day, hours, care in rows.values_list("part_id", "day", "hours", "care"):
+        if part in owners and hours:
+            owner, label = owners[part]
+            yield terms.HandsClaim(owner, label, max(day, today), _hours(hours), care)
 
 
 def _hours(pairs: Sequence[Sequence[object]]) -> tuple[tuple[str, float], ...]:

@@ -29,7 +29,7 @@ class Command(BaseCommand):
         self.stdout.write(_("Bringing the database up to date …"))
         call_command("migrate", verbosity=0, interactive=False)
         if settings.DEMO and not get_user_model().objects.exists():
-            self.stdout.write(_("Loading the demo nursery, its dates moved to today …"))
+            self.stdout.write(_("Living the demo nursery's season up to today, once: about a minute …"))
             call_command("load_demo")
         address = f"http://{'localhost' if host in LOCAL else own_address(host)}:{port}"
         self.exec_gunicorn(host, port, address)
