@@ -313,9 +313,18 @@ def mark_ready(*, line: OrderLine, quantity: int, by: User | None) -> None:
 
 
 @transaction.atomic
-def mark_collected(*, line: OrderLine, quantity: int, by: User | None, close: bool = False, why: str = "") -> None:
-    """So many plants were handed over now. The line ends when none are outstanding, or when `close` is asked.
+def mark_collected(
+    *,
+    line: OrderLine,
+    quantity: int,
+    by: User | None,
+    on: date | None = None,
+    close: bool = False,
+    why: str = "",
+) -> None:
+    """So many plants were handed over on that day (else today). The line ends when its whole quantity is gone.
 
+    `close` ends it short, with `why`. Listeners to line_collected get the day: it is the supply date of the bill.
     Raises Refused when more are handed over than are ready and still here.
     """
     row = locked(line)
@@ -345,7 +354,8 @@ def mark_collected(*, line: OrderLine, quantity: int, by: User | None, close: bo
         row.collected_quantity = line.collected_quantity = collected
         row.save(update_fields=["collected_quantity"])
         history.record(by=by, what="plants handed over", subject=row.order, text=text, line=row.number)
-    line_collected.send(sender=OrderLine, line=line, quantity=quantity, by=by)
+    day = on or Nursery.current().today()
+    line_collected.send(sender=OrderLine, line=line, quantity=quantity, on=day, by=by)
 
 
 @transaction.atomic

@@ -1,6 +1,7 @@
 """The only way up: what the order file tells the apps above it. Each is sent inside the transaction.
 
-`line_changed` and `line_cancelled` carry `line`; `line_collected` carries `line` and `quantity`. All carry `by`.
+`line_changed` and `line_cancelled` carry `line`; `line_collected` carries `line`, `quantity` and the day
+`on`. All carry `by`.
 """
 
 from django.dispatch import Signal

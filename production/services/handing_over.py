@@ -261,7 +261,7 @@ def hand_over(
             taken = min(left, share.waiting)
             left -= taken
             _take_from(share, taken, quantity, by, today, happened_on, count_id)
-        mark_collected(line=line, quantity=quantity, by=by, close=close_short, why=reason)
+        mark_collected(line=line, quantity=quantity, on=happened_on or today, by=by, close=close_short, why=reason)
         line.refresh_from_db()
         for share in shares:
             _free(share.part, line, by, happened_on or today, spare_too)
@@ -406,7 +406,7 @@ def _end_room(*, line: OrderLine, by: User | None, today: date) -> OrderLine:
         if line.state != states.READY:
             mark_ready(line=line, quantity=line.quantity, by=by)
         line.refresh_from_db()
-        mark_collected(line=line, quantity=line.outstanding, by=by)
+        mark_collected(line=line, quantity=line.outstanding, on=today, by=by)
         for part in Part.objects.filter(allocations__line=line):
             part = locked(part)
             _end_work(part, terms.HAND_OVER, by, today)

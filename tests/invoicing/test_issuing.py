@@ -12,6 +12,7 @@ from invoicing.models import Invoice, InvoiceLine, NumberSeries, Payment
 from orders import signals
 from orders.models import HistoryEntry, Job, OrderLine
 from orders.refusals import ManyRefused, Refused
+from orders.services import mark_collected
 from tests.factories import ContainerFactory, LineFactory, NurseryFactory, OrderFactory
 
 from .billing import TODAY, billed, deposit, taken
@@ -88,10 +89,10 @@ def test_only_what_was_really_taken_is_billed():
     order = OrderFactory()
     short = LineFactory(order=order, quantity=100, collected=60)
     LineFactory(order=order, quantity=50, collected=0, state="cancelled")
+    begun = LineFactory(order=order, quantity=50, collected=10, state="cancelled")
     LineFactory(order=order, quantity=50)
-    assert [
-        (line.order_line, line.quantity) for line in services.issue(order=order, by=None, today=TODAY).lines.all()
-    ] == [(short, 60)]
+    rows = services.issue(order=order, by=None, today=TODAY).lines.all()
+    assert [(row.order_line, row.quantity) for row in rows] == [(short, 60), (begun, 10)]
 
 
 def test_plants_are_billed_once_and_in_parts():
@@ -163,12 +164,14 @@ def test_a_nursery_without_a_name_issues_nothing():
         billed((60, "2"))
 
 
-def test_the_supply_date_is_the_last_hand_over():
-    order = taken((60, "2"))
-    line = order.lines.get()
-    for quantity, day in [(20, date(2027, 4, 19)), (40, date(2027, 4, 21))]:
-        signals.line_collected.send(sender=OrderLine, line=line, quantity=quantity, by=None, today=day)
-    assert services.issue(order=order, by=None, today=TODAY).supplied_on == date(2027, 4, 21)
+def test_handing_over_makes_it_ready_to_bill_with_its_day():
+    line = LineFactory(quantity=100, collected=0, ready_quantity=90, unit_price=D("2"), tax_rate=D("7"))
+    for quantity, day, short in [(20, date(2027, 4, 19), False), (60, date(2027, 4, 21), True)]:
+        mark_collected(line=line, quantity=quantity, on=day, by=None, close=short, why="Ten were not wanted")
+    assert queries.money_state(line.order) == queries.MoneyState.TO_BILL
+    invoice = services.issue(order=line.order, by=None, today=TODAY)
+    assert (invoice.supplied_on, invoice.lines.get().quantity) == (date(2027, 4, 21), 80)
+    assert queries.money_state(line.order) == queries.MoneyState.BILLED
 
 
 def test_the_supply_date_may_be_given_but_not_lie_ahead():
@@ -223,7 +226,7 @@ class TestKept:
         invoice = billed((60, "2"))
         Payment.objects.create(invoice=invoice, amount=D("1"), on=TODAY)
         signals.line_collected.send(
-            sender=OrderLine, line=invoice.order.lines.get(), quantity=1, by=None, today=TODAY
+            sender=OrderLine, line=invoice.order.lines.get(), quantity=1, by=None, on=TODAY
         )
         with connection.cursor() as cursor:
             cursor.execute(f"SELECT count(*) FROM invoicing_{table}")

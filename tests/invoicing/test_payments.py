@@ -235,7 +235,7 @@ class TestWhoOwes:
             for quantity, day in days:
                 line = order.lines.get()
                 when = date(2027, 4, day)
-                signals.line_collected.send(sender=OrderLine, line=line, quantity=quantity, by=None, today=when)
+                signals.line_collected.send(sender=OrderLine, line=line, quantity=quantity, by=None, on=when)
         services.issue(order=waits, quantities={waits.lines.get(): 10}, by=None, today=TODAY)
         assert [(one.order, one.since, one.gross, one.unpriced) for one in queries.to_bill()] == [
             (waits, date(2027, 4, 20), D("42.80"), False),
