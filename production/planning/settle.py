@@ -7,6 +7,7 @@ divided in whole containers; where there is no room at all it goes where least l
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from . import windows
@@ -19,11 +20,27 @@ from .terms import COUNT_EMERGED, COUNT_READY, GRAFT, SOW, PartPlan, SowingPlan,
 from .works import by_itself, carried, handed_over, in_order, kinds_listed, on_open_day, ruled
 
 
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A leg with its dates and the places it may stand in; `follows` when its plants come from the turn before."""
+
+    leg: Leg
+    rows: Rows
+    first: int
+    leaves: int
+    follows: bool
+    by_clock: bool = False  # a clock gives its nights, and work in it may move to an open day
+
+    @property
+    def nights(self) -> int:
+        return self.leaves - self.first
+
+
 class Settled:
     """A part on a load, which it takes as it goes.
 
-    `fits` tells whether all its stands found room and all its work found hands. With `must_fit` the first thing
-    that does not ends the attempt, and there is no part to ask for.
+    `fits` tells whether all its stands found room and all its work found hands. With `must_fit` the first stand
+    that finds no room ends the attempt, and there is no part to ask for.
     """
 
     def __init__(self, load: Load, allowed: Allowed, dates: Dates, must_fit: bool = True) -> None:
@@ -31,12 +48,13 @@ class Settled:
         self.fits = True
         self.stays: list[StayPlan] = []
         self.works: list[WorkPlan] = []
-        if must_fit and not self._finds_room():
-            self.fits = False
-            return
-        self._sides()
-        self._legs()
-        self._end()
+        self._turns = tuple(_turns(allowed, dates))
+        self._where: list[Rows] = []
+        for turn in self._turns:
+            self._where.append(self._stand(turn))
+            if must_fit and not self.fits:
+                return
+        self.works = [*self._works()]
         for work in self.works:
             self._take_hours(work)
 
@@ -59,46 +77,97 @@ class Settled:
     def _day(self, index: int) -> date:
         return self.load.days[index]
 
-    def _finds_room(self) -> bool:
-        """A first look, cheaper than settling: whether each stand would find room if it were alone."""
-        course, dates, rows = self.course, self.dates, self.allowed.rows
-        stands = [(leg, rows(leg), first, leaves) for leg, first, leaves in self._leg_nights()]
-        for side, sown in zip(course.sides, dates.sown, strict=True):
-            stands.append((side.raising, sown.raising, sown.emerges, dates.start))
-            stands.append((side.germinating, sown.germinating, sown.day, sown.emerges))
-        return all(self._room_for(*stand) for stand in stands)
+    # --- stands ---
 
-    def _room_for(self, leg: Leg, rows: Rows, first: int, leaves: int) -> bool:
-        free = 0.0
-        for row in rows if first < leaves else ():
-            free += self._free(leg, row, first, leaves)
-            if free >= leg.containers:
-                return True
-        return first == leaves
+    def _stand(self, turn: Turn) -> Rows:
+        """Let a leg stand for its nights, and tell in which places."""
+        if not turn.nights:
+            return ()
+        near = self._where[-1] if turn.follows else ()
+        ordered = [row for row in near if row in turn.rows] + [row for row in turn.rows if row not in near]
+        spread = self._spread(turn, ordered)
+        for row, containers in spread:
+            self.stays.append(self._stay(turn, row, containers))
+        return tuple(row for row, _ in spread)
 
-    # --- sides ---
+    def _stay(self, turn: Turn, row: int, containers: int) -> StayPlan:
+        leg, place = turn.leg, self.load.season.places[row]
+        load = containers * leg.unit_in(place)
+        self.load.take_room(row, turn.first, turn.nights, load)
+        return StayPlan(
+            subject=leg.subject,
+            stage=leg.stage.key,
+            stage_kind=leg.stage.kind,
+            place=place.key,
+            first=self._day(turn.first),
+            nights=turn.nights,
+            container=leg.container.key,
+            containers=containers,
+            load=load,
+        )
 
-    def _sides(self) -> None:
+    def _spread(self, turn: Turn, rows: Sequence[int]) -> list[tuple[int, int]]:
+        """Containers by place: all in one, or divided."""
+        leg, places, free = turn.leg, self.load.season.places, dict[int, float]()
+        for row in rows:
+            free[row] = self.load.free_containers(row, leg.unit_in(places[row]), turn.first, turn.leaves)
+            if free[row] >= leg.containers:
+                return [(row, leg.containers)]
+        if sum(free.values()) >= leg.containers:
+            return list(_divided(leg.containers, free))
+        self.fits = False
+        there = slice(turn.first, turn.leaves)
+        open_throughout = [row for row in rows if self.load.capacity[row, there].min() > 0]
+        return [(max(open_throughout or rows, key=lambda row: free[row]), leg.containers)]
+
+    # --- work ---
+
+    def _works(self) -> Iterator[WorkPlan]:
         for side, sown in zip(self.course.sides, self.dates.sown, strict=True):
-            places = self._stand(side.germinating, sown.germinating, sown.day, sown.emerges)
-            later = self._stand(side.raising, sown.raising, sown.emerges, self.dates.start)
-            self.works += self._side_works(side, sown, moved=later != places)
+            yield from self._unlisted_of_side(side, sown)
+        for number, turn in enumerate(self._turns):
+            before = self._turns[number - 1] if turn.follows else None
+            if before and self._where[number] != self._where[number - 1]:
+                yield from self._carrying(before.leg, turn)
+            yield from self._listed(turn)
+        yield from self._end()
 
-    def _side_works(self, side: SideCourse, sown: Sown, moved: bool) -> Iterator[WorkPlan]:
-        germinating, raising, subject = side.germinating.stage, side.raising.stage, side.subject
-        sowing, emerging, start = self._day(sown.day), self._day(sown.emerges), self._day(self.dates.start)
-        listed = kinds_listed([germinating, raising])
+    def _unlisted_of_side(self, side: SideCourse, sown: Sown) -> Iterator[WorkPlan]:
+        stage, listed = side.germinating.stage, kinds_listed([side.germinating.stage, side.raising.stage])
         if SOW not in listed:
-            yield by_itself(SOW, germinating, subject, side.seeds, sowing, care=False)
+            yield by_itself(SOW, stage, side.subject, side.seeds, self._day(sown.day), care=False)
         if COUNT_EMERGED not in listed:
-            yield by_itself(COUNT_EMERGED, germinating, subject, side.seeds, emerging)
-        carrying = carried(germinating, raising)
-        if moved and carrying:
-            yield by_itself(carrying, raising, subject, side.seeds, emerging)
-        calendar = self.load.season.calendar
-        for stage, first, leaves in ((germinating, sowing, emerging), (raising, emerging, start)):
-            for work in ruled(stage, subject, side.seeds, first, leaves):
-                yield on_open_day(work, calendar, first, leaves)
+            yield by_itself(COUNT_EMERGED, stage, side.subject, side.seeds, self._day(sown.emerges))
+
+    def _carrying(self, before: Leg, turn: Turn) -> Iterator[WorkPlan]:
+        leg = turn.leg
+        kind = carried(before.stage, leg.stage)
+        if kind:
+            yield by_itself(kind, leg.stage, leg.subject, leg.plants, self._day(turn.first))
+
+    def _listed(self, turn: Turn) -> Iterator[WorkPlan]:
+        leg, first, leaves = turn.leg, self._day(turn.first), self._day(turn.leaves)
+        grafting = leg.subject == "union" and not turn.follows
+        if grafting and GRAFT not in kinds_listed([leg.stage]):
+            yield by_itself(GRAFT, leg.stage, "union", leg.plants, first, care=False)
+        for work in ruled(leg.stage, leg.subject, leg.plants, first, leaves):
+            yield on_open_day(work, self.load.season.calendar, first, leaves) if turn.by_clock else work
+
+    def _end(self) -> Iterator[WorkPlan]:
+        course, dates = self.course, self.dates
+        last = course.legs[-1] if course.legs else course.sides[0].raising
+        if course.waiting and COUNT_READY not in kinds_listed([leg.stage for leg in course.legs]):
+            yield by_itself(COUNT_READY, last.stage, last.subject, last.plants, self._day(dates.ready))
+        pickup = self._day(dates.pickup)
+        yield from handed_over(course.handing_over, last.stage, last.subject, course.plants, pickup)
+
+    def _take_hours(self, work: WorkPlan) -> None:
+        if work.hours:
+            day = self.load.index(work.day)
+            self.fits = self.fits and self.load.hours_fit(day, work.hours, work.care)
+            self.load.take_hours(day, work.hours)
+
+    # --- sowings ---
 
     def _sowing(self, side: SideCourse, sown: Sown) -> SowingPlan:
         first, last = self._graftable(side, sown)
@@ -121,98 +190,20 @@ class Settled:
         germination, raising = places[sown.germinating[0]].warmth, places[sown.raising[0]].warmth
         return windows.graftable(side, self._day(sown.day), germination, raising)
 
-    # --- legs ---
 
-    def _legs(self) -> None:
-        before, places = self._before_legs()
-        for leg, first, leaves in self._leg_nights():
-            stands = self._stand(leg, self.allowed.rows(leg), first, leaves, near=places)
-            self.works += self._leg_works(before, leg, first, leaves, moved=stands != places)
-            before, places = leg, stands
-
-    def _leg_nights(self) -> Iterator[tuple[Leg, int, int]]:
-        """Each leg, the wait for pickup included, with its entry and the day on which it is left."""
-        course, dates = self.course, self.dates
-        legs = [*course.legs, course.waiting] if course.waiting else list(course.legs)
-        borders = [*dates.borders, dates.last]
-        for leg, first, leaves in zip(legs, borders, borders[1:], strict=False):
-            if first < leaves:
-                yield leg, first, leaves
-
-    def _before_legs(self) -> tuple[Leg | None, Rows]:
-        """The leg and places from which the plants of a plain line come; grafts come from nowhere."""
-        if self.course.wish.kind != "plain":
-            return None, ()
-        raising, row = self.course.sides[0].raising, self.load.row
-        return raising, tuple(row[stay.place] for stay in self.stays if stay.stage == raising.stage.key)
-
-    def _leg_works(self, before: Leg | None, leg: Leg, first: int, leaves: int, moved: bool) -> Iterator[WorkPlan]:
-        entry = self._day(first)
-        grafting = before is None and leg.subject == "union"
-        if grafting and GRAFT not in kinds_listed([leg.stage]):
-            yield by_itself(GRAFT, leg.stage, "union", leg.plants, entry, care=False)
-        carrying = carried(before.stage, leg.stage) if before and moved else None
-        if carrying:
-            yield by_itself(carrying, leg.stage, leg.subject, leg.plants, entry)
-        yield from ruled(leg.stage, leg.subject, leg.plants, entry, self._day(leaves))
-
-    def _end(self) -> None:
-        course, dates = self.course, self.dates
-        last = course.legs[-1] if course.legs else course.sides[0].raising
-        if course.waiting and COUNT_READY not in kinds_listed([leg.stage for leg in course.legs]):
-            ready = self._day(dates.ready)
-            self.works.append(by_itself(COUNT_READY, last.stage, last.subject, last.plants, ready))
-        pickup = self._day(dates.pickup)
-        self.works += handed_over(course.handing_over, last.stage, last.subject, course.plants, pickup)
-
-    # --- room and hands ---
-
-    def _stand(self, leg: Leg, rows: Rows, first: int, leaves: int, near: Rows = ()) -> Rows:
-        """Let the leg stand, and tell in which places."""
-        if first == leaves:
-            return ()
-        ordered = [row for row in near if row in rows] + [row for row in rows if row not in near]
-        spread = self._spread(leg, ordered, first, leaves)
-        for row, containers in spread:
-            place = self.load.season.places[row]
-            load = containers * leg.unit_in(place)
-            self.load.take_room(row, first, leaves - first, load)
-            self.stays.append(
-                StayPlan(
-                    subject=leg.subject,
-                    stage=leg.stage.key,
-                    stage_kind=leg.stage.kind,
-                    place=place.key,
-                    first=self._day(first),
-                    nights=leaves - first,
-                    container=leg.container.key,
-                    containers=containers,
-                    load=load,
-                )
-            )
-        return tuple(row for row, _ in spread)
-
-    def _spread(self, leg: Leg, rows: Sequence[int], first: int, leaves: int) -> list[tuple[int, int]]:
-        """Containers by place: all in one, or divided."""
-        free: dict[int, float] = {}
-        for row in rows:
-            free[row] = self._free(leg, row, first, leaves)
-            if free[row] >= leg.containers:
-                return [(row, leg.containers)]
-        if sum(free.values()) < leg.containers:
-            self.fits = False
-            open_throughout = [row for row in rows if self.load.capacity[row, first:leaves].min() > 0]
-            return [(max(open_throughout or rows, key=lambda row: free[row]), leg.containers)]
-        return list(_divided(leg.containers, free))
-
-    def _free(self, leg: Leg, row: int, first: int, leaves: int) -> float:
-        return self.load.free_containers(row, leg.unit_in(self.load.season.places[row]), first, leaves)
-
-    def _take_hours(self, work: WorkPlan) -> None:
-        if work.hours:
-            day = self.load.index(work.day)
-            self.fits = self.fits and self.load.hours_fit(day, work.hours, work.care)
-            self.load.take_hours(day, work.hours)
+def _turns(allowed: Allowed, dates: Dates) -> Iterator[Turn]:
+    """Each leg in its turn: the sides, then all that follows the start, the wait for pickup included."""
+    course = allowed.course
+    for side, sown in zip(course.sides, dates.sown, strict=True):
+        yield Turn(side.germinating, sown.germinating, sown.day, sown.emerges, follows=False, by_clock=True)
+        yield Turn(side.raising, sown.raising, sown.emerges, dates.start, follows=True, by_clock=True)
+    legs = [*course.legs, course.waiting] if course.waiting else list(course.legs)
+    borders = [*dates.borders, dates.last]
+    follows = course.wish.kind == "plain"  # a graft comes from nowhere: it is made
+    for leg, first, leaves in zip(legs, borders, borders[1:], strict=False):
+        if first < leaves:
+            yield Turn(leg, allowed.rows(leg), first, leaves, follows)
+            follows = True
 
 
 def _divided(containers: int, free: dict[int, float]) -> Iterator[tuple[int, int]]:
