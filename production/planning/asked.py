@@ -72,6 +72,13 @@ def outside_model(side: SideCourse, outside: OutsideModel) -> Impossible:
     )
 
 
+def refuted(words: str) -> Impossible:
+    """The referee found in a plan of ours what cannot be: a mistake in the planner, which must promise nothing."""
+    return Impossible(
+        "plan", f"The plan that was found does not hold: {words}", "Nothing is promised; please report this."
+    )
+
+
 def closed_pickup(wish: Wish, nearest: list[date], today: date) -> Impossible:
     days = " or ".join(day_words(day, today) for day in nearest)
     return Impossible(

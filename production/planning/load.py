@@ -161,14 +161,14 @@ class Load:
 
     def free_by_night(self, row: int, unit: float) -> Floats:
         """Whole containers of that load which the place can still take, by night."""
-        free: Floats = np.floor(np.maximum(self.capacity[row] - self.used[row], 0.0) / unit + EASE)
+        free: Floats = np.floor(np.maximum(self.capacity[row] - self.used[row], 0.0) / max(unit, EASE) + EASE)
         return free
 
     def free_containers(self, row: int, unit: float, first: int, leaves: int) -> float:
         """Whole containers of that load which the place can take on each of these nights."""
         there = slice(first, leaves)
         left = float((self.capacity[row, there] - self.used[row, there]).min())
-        return float(np.floor(max(left, 0.0) / unit + EASE))
+        return float(np.floor(max(left, 0.0) / max(unit, EASE) + EASE))
 
     def days_for(self, hours: Hours, care: bool) -> Bools:
         """Days on which such work may fall and finds the hands it needs."""

@@ -8,7 +8,7 @@ the least departure from the usual nights, one part before several.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import Generic, TypeVar
@@ -116,23 +116,41 @@ class Ways:
 
     def _settled(self, pickup: date, parts: int) -> tuple[LinePlan, int] | None:
         """The pickup kept in so many parts on as many days, and the nights by which it departs from the usual."""
-        load, taken, departure = self.load.copy(), set[int](), 0
-        settled: list[PartPlan] = []
-        for number, plants in enumerate(_sizes(self.wish.quantity, parts), start=1):
-            allowed = self.allowed(plants)
-            for dates in self._dates(plants, pickup):
-                if dates.start in taken:
-                    continue
-                trial = load.copy()
-                part = Settled(trial, allowed, dates, self.must_fit)
-                if part.fits or not self.must_fit:
-                    load, departure = trial, departure + dates.departure
-                    taken.add(dates.start)
-                    settled.append(part.part(number, parts))
-                    break
-            else:
+        sizes = _sizes(self.wish.quantity, parts)
+        if parts > 1 and self.must_fit and not self._stand_together(pickup, sizes):
+            return None
+        load, settled = self.load.copy(), list[Settled]()
+        for plants in sizes:
+            part = self._next_part(load, plants, pickup, {each.dates.start for each in settled})
+            if part is None:
                 return None
-        return line_plan(self.wish, pickup, settled, load.season.prices), departure
+            settled.append(part)
+            load = part.load
+        plans = [part.part(number, parts) for number, part in enumerate(settled, start=1)]
+        departure = sum(part.dates.departure for part in settled)
+        return line_plan(self.wish, pickup, plans, load.season.prices), departure
+
+    def _next_part(self, load: Load, plants: int, pickup: date, taken: set[int]) -> Settled | None:
+        """The best part of that size which starts on a day of its own, settled on a copy of the load."""
+        for dates in self._dates(plants, pickup):
+            if dates.start not in taken:
+                part = Settled(load.copy(), self.allowed(plants), dates, self.must_fit)
+                if part.fits or not self.must_fit:
+                    return part
+        return None
+
+    def _stand_together(self, pickup: date, sizes: Sequence[int]) -> bool:
+        """A first look: on the night before the pickup all parts stand in their last stage, or wait for pickup."""
+        courses = [self.allowed(plants).course for plants in sizes]
+        night, last, waiting = self.load.index(pickup) - 1, courses[0].legs[-1:], courses[0].waiting
+        if not last or waiting is None or night < 0 or last[0].nights.shortest < 1:
+            return True
+        free = 0.0
+        for place in self.load.season.places:
+            units = [leg.unit_in(place) for leg in (*last, waiting) if place.kinds & set(leg.stage.place_kinds)]
+            if units:
+                free += self.load.free_containers(self.load.row[place.key], min(units), night, night + 1)
+        return sum(course.legs[-1].containers for course in courses) <= free
 
     def _dates(self, plants: int, pickup: date) -> Remembered[Dates]:
         """Found once for all parts of a size, and no further than needed."""

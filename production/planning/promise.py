@@ -10,7 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
-from .asked import closed_pickup, keeps_too_short, too_soon
+from . import check
+from .asked import closed_pickup, keeps_too_short, refuted, too_soon
 from .backward import last_collection_day
 from .load import Load, conflicts
 from .options import Ways
@@ -79,7 +80,19 @@ def plan_as_asked(season: Season, wish: Wish, parts: int | None = None) -> LineP
 
 
 def judge(load: Load, wish: Wish) -> Answer:
-    """The answer to one wish beside everything the load carries."""
+    """The answer to one wish beside everything the load carries, in plans that the referee lets pass."""
+    answer = _found(load, wish)
+    shown = [plan for plan in (answer.plan, answer.earlier, answer.later) if plan]
+    faults = check.faults(load.season, [_as_if_asked(plan) for plan in shown])
+    return Answer(wish, fits=False, impossible=refuted(faults[0].words)) if faults else answer
+
+
+def _as_if_asked(plan: LinePlan) -> LinePlan:
+    """A plan for another day, as the answer to that day: it lies outside the latitude on purpose."""
+    return replace(plan, wish=replace(plan.wish, pickup=plan.pickup))
+
+
+def _found(load: Load, wish: Wish) -> Answer:
     try:
         ways = Ways(load, wish)
     except Impossible as senseless:

@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from production.planning import terms
+from production.planning import check, terms
 from production.planning.load import Load, conflicts
 from production.planning.promise import place_claims, plan_as_asked, promise
 from production.planning.terms import HandsClaim, Person, RoomClaim, Season, StayPlan, Wish
@@ -102,6 +103,17 @@ def test_batch_is_divided_when_a_day_has_not_the_hours() -> None:
     assert len(said.plan.parts) > 1
     assert sum(part.plants for part in said.plan.parts) == 100
     assert len({part.graft_day for part in said.plan.parts}) == len(said.plan.parts)
+
+
+def test_seedlings_that_are_never_potted_wait_in_their_plug_trays() -> None:
+    recipe = replace(nursery.plain(), union=())
+    one_hour = nursery.season(people=(nursery.grafter(hours=1.0),))
+    said = answer(one_hour, nursery.plain_wish(700, recipe=recipe, collection=2))
+    assert said.fits
+    assert said.plan
+    assert len(said.plan.parts) == 2
+    assert {stay.container for stay in said.plan.stays} == {"plug-72"}
+    assert {stay.stage_kind for stay in said.plan.stays} == {terms.GERMINATING, terms.RAISING, terms.WAITING}
 
 
 def test_wishes_are_judged_together_in_their_order() -> None:
@@ -257,6 +269,22 @@ def test_promise_neither_makes_nor_worsens_a_conflict(season: Season, asked: lis
 
 
 @settings(max_examples=25)
+@given(seasons, many)
+def test_the_referee_finds_nothing_impossible_and_no_conflict_of_the_promise(
+    season: Season, asked: list[Wish]
+) -> None:
+    said = promise(season, asked)
+    for each in said:
+        plans = [plan for plan in (each.plan, each.earlier, each.later) if plan]
+        as_asked = [replace(plan, wish=replace(plan.wish, pickup=plan.pickup)) for plan in plans]
+        assert not check.faults(season, as_asked)
+    promised = [each.plan for each in said if each.fits and each.plan]
+    owners = {plan.wish.key for plan in promised}
+    for conflict in check.conflicts(season, promised):
+        assert not owners & {cause.owner for cause in conflict.causes}
+
+
+@settings(max_examples=25)
 @given(seasons, wishes, st.sampled_from(["healing", "bench_a", "bench_b", "hardening", "germination"]))
 def test_more_room_never_turns_a_yes_into_a_no(season: Season, wish: Wish, place: str) -> None:
     roomier = replace(
@@ -302,6 +330,16 @@ def test_nights_are_conserved(season: Season, wish: Wish) -> None:
         for stays in standing.values():
             borders = sorted({(stay.first, stay.leaves, stage) for stage, stay in stays})
             assert all(a[1] == b[0] for a, b in itertools.pairwise(borders))
+
+
+def test_a_plan_that_the_referee_refutes_is_never_shown(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With a calendar that the planner reads wrongly, nothing is promised."""
+    monkeypatch.setattr(Load, "days_for", lambda self, hours, care: np.ones(self.size, bool))
+    monkeypatch.setattr(Load, "hours_fit", lambda self, day, hours, care: True)
+    said = answer(nursery.season(calendar=nursery.calendar(weekdays=frozenset({0}))), nursery.wish())
+    assert not said.fits
+    assert said.impossible
+    assert (said.impossible.field, said.plan) == ("plan", None)
 
 
 def test_a_promise_leaves_the_season_as_it_was() -> None:
