@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path, register_converter
 
 from .converters import DayConverter
-from .views import closing, desk, lines, lots, papers, places, season, today
+from .views import closing, desk, lines, lots, papers, places, protocols, season, today
 
 register_converter(DayConverter, "day")
 
@@ -30,6 +30,10 @@ urlpatterns: list[URLPattern] = [
     *places.PersonPages().urls(),
     *places.SkillPages().urls(),
     *lots.SeedLotPages().urls(),
+    path("nursery/protocols/", protocols.protocols, name="protocols"),
+    path("nursery/protocols/<int:pk>/", protocols.protocol, name="protocol"),
+    path("nursery/protocols/<int:pk>/edit/", protocols.edit_protocol, name="edit_protocol"),
+    path("nursery/protocols/<int:pk>/copy/", protocols.copy_protocol, name="copy_protocol"),
     path("nursery/closed-days/", closing.closed_days, name="closed_days"),
     path("nursery/closed-days/<int:pk>/open/", closing.reopen_day, name="reopen_day"),
     path("nursery/closed-days/holidays/", closing.public_holidays, name="public_holidays"),

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from orders.models import Container, Crop, Method
 
 from ..planning import terms
-from .places import Skill, check_kinds
+from .places import PlaceKind, Skill, check_kinds
 
 SHARE = [MinValueValidator(0.01), MaxValueValidator(1.0)]
 
@@ -114,6 +114,10 @@ class ProtocolStage(models.Model):
     def key(self) -> str:
         """What plans call this stage: stable within one protocol version."""
         return f"{self.track}-{self.order}-{self.kind}"
+
+    @property
+    def places_said(self) -> str:
+        return ", ".join(str(PlaceKind(kind).label).lower() for kind in self.place_kinds)
 
     def clean(self) -> None:
         super().clean()
