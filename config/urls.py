@@ -4,10 +4,17 @@ from django.contrib import admin
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView
 
+from .pages import first_evening, nursery
+
 urlpatterns = [
     path("", include("orders.urls")),
     path("", include("production.urls")),
     path("", include("invoicing.urls")),
+    path("nursery/", nursery.overview, name="nursery"),
+    path("first-evening/", first_evening.begin, name="first_evening"),
+    path("first-evening/account/", first_evening.account, name="first_evening_account"),
+    path("first-evening/done/", first_evening.done, name="first_evening_done"),
+    path("first-evening/<slug:name>/", first_evening.step, name="first_evening_step"),
     path("api/", include("orders.api.urls")),
     path("api/", include("production.api.urls")),
     path("api/schema/", SpectacularAPIView.as_view(), name="api_schema"),

@@ -13,6 +13,10 @@ from babel.numbers import get_territory_currencies
 Choices = list[tuple[str, str]]
 
 
+def is_time_zone(name: str) -> bool:
+    return name in available_timezones()
+
+
 @lru_cache(maxsize=8)
 def countries(language: str = "en") -> Choices:
     """Codes of two letters and names, by name."""
@@ -67,6 +71,12 @@ def time_zone_of(country: str) -> str:
     """The time zone of a country's most people, or the first of those it has; '' where none is known."""
     zones = [MAIN_ZONES.get(country, ""), *get_global("territory_zones").get(country, [])]
     return next((zone for zone in zones if zone in available_timezones()), "")
+
+
+def country_of_zone(zone: str) -> str:
+    """The country in which most live by this time zone; '' where none is known."""
+    country: str = get_global("zone_territories").get(zone, "")
+    return country
 
 
 def first_weekday_of(country: str) -> int:

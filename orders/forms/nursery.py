@@ -49,7 +49,7 @@ class NurseryForm(RecordForm):
 
     class Meta:
         model = Nursery
-        exclude = ("set_up",)
+        exclude: ClassVar[tuple[str, ...]] = ("set_up",)
         widgets: ClassVar = {
             "address": forms.Textarea(attrs={"rows": 3}),
             "payment_terms": forms.Textarea(attrs={"rows": 3}),

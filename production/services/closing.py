@@ -56,3 +56,26 @@ def public_holidays(*, country: str, year: int, region: str = "") -> list[Holida
             field="country",
         ) from error
     return [Holiday(day, name) for day, name in sorted(found.items())]
+
+
+def offered(nursery: Nursery) -> list[Holiday]:
+    """The holidays of the nursery's own country in the year ahead of today; [] where none are listed."""
+    today = nursery.today()
+    try:
+        years = [public_holidays(country=nursery.country, year=year) for year in (today.year, today.year + 1)]
+    except Refused:
+        return []
+    until = date(today.year + 1, today.month, 1)
+    return [holiday for year in years for holiday in year if today <= holiday.day < until]
+
+
+def ticked(sent: Iterable[str]) -> list[Holiday]:
+    """Days as their tick boxes send them, '2027-03-17 Name'; what is no day is left out."""
+    found = []
+    for each in sent:
+        written, _space, name = each.partition(" ")
+        try:
+            found.append(Holiday(date.fromisoformat(written), name))
+        except ValueError:
+            continue
+    return found

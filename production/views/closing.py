@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -60,7 +58,7 @@ def public_holidays(request: HttpRequest) -> HttpResponse:
     nursery = nursery_of(request)
     today = nursery.today()
     if request.method == "POST":
-        made = closing.close(days=_ticked(request), by=user_of(request))
+        made = closing.close(days=closing.ticked(request.POST.getlist("day")), by=user_of(request))
         said = ngettext("%(n)d day is closed now.", "%(n)d days are closed now.", len(made)) % {"n": len(made)}
         messages.success(request, said)
         return redirect("closed_days")
@@ -75,15 +73,3 @@ def public_holidays(request: HttpRequest) -> HttpResponse:
     closed = set(ClosedDay.objects.values_list("day", flat=True))
     rows = [(holiday, holiday.day in closed) for holiday in offered if holiday.day >= today]
     return render(request, "production/nursery/holidays.html", SHELF | {"form": form, "rows": rows})
-
-
-def _ticked(request: HttpRequest) -> list[closing.Holiday]:
-    """The days ticked, each sent as '2027-03-17 Name'; what is no day is left out."""
-    found = []
-    for sent in request.POST.getlist("day"):
-        written, _space, name = sent.partition(" ")
-        try:
-            found.append(closing.Holiday(date.fromisoformat(written), name))
-        except ValueError:
-            continue
-    return found
