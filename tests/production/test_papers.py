@@ -12,7 +12,7 @@ from icalendar import Calendar
 from pypdf import PdfReader
 from rest_framework.test import APIClient
 
-from orders import jobs, states
+from orders import documents, jobs, states
 from orders import services as orders
 from orders.models import Document, Job, Letter, Nursery, Order, OrderLine
 from production.models import ClosedDay, Part, Work
@@ -391,3 +391,22 @@ def test_the_greenhouse_s_papers_come_by_api_too(working):
     assert "Splice graft" in text_of_pdf(api.get(f"/api/day/{part.graft_day}/labels/").content)
     assert "Kelder" in text_of_pdf(api.get(f"/api/batches/{part.batch.code}/labels/").content)
     assert api.get(f"/api/day/{TODAY}/labels/").status_code == 404
+
+
+def test_without_its_libraries_the_paper_waits_for_a_person_and_is_made_later(working, monkeypatch):
+    order = confirmed(working)
+
+    def no_pango(template, data):
+        raise documents.PapersOff("libpango-1.0-0")
+
+    with monkeypatch.context() as machine:
+        machine.setattr(documents, "render", no_pango)
+        jobs.drain()
+    job = Job.objects.get(kind="confirmation")
+    assert job.state == Job.State.FAILED
+    assert "libpango-1.0-0" in job.error
+    assert not Letter.objects.exists()
+    assert order.lines.get().state == states.CONFIRMED  # the promise does not hang on the paper
+    jobs.retry(job)
+    jobs.drain()
+    assert Letter.objects.get().state == Letter.State.SENT
