@@ -223,6 +223,10 @@ SPECTACULAR_SETTINGS = {
         "PaperKindEnum": "orders.models.Document.Kind",
         "LineStateEnum": "orders.models.OrderLine.State",
         "LetterStateEnum": "orders.models.Letter.State",
+        "CountKindEnum": "production.models.Count.Kind",
+        "WorkKindEnum": "production.models.StageWork.Kind",
+        "BillKindEnum": "invoicing.models.Invoice.Kind",
+        "PaymentKindEnum": "invoicing.models.Payment.Kind",
     },
 }
 

@@ -17,6 +17,7 @@ urlpatterns = [
     path("first-evening/<slug:name>/", first_evening.step, name="first_evening_step"),
     path("api/", include("orders.api.urls")),
     path("api/", include("production.api.urls")),
+    path("api/", include("invoicing.api.urls")),
     path("api/schema/", SpectacularAPIView.as_view(), name="api_schema"),
     path("admin/", admin.site.urls),
 ]

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from orders import jobs, letters, wording
+from orders import documents, jobs, wording
 from orders.access import needs, nursery_of, user_of
 from orders.forms.accounts import add_refusal
 from orders.models import Job
@@ -68,7 +68,7 @@ def paper(request: HttpRequest, number: str) -> HttpResponse:
     if document is None:
         raise Http404
     response = HttpResponse(bytes(document.content), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{letters.file_name(document)}"'
+    response["Content-Disposition"] = f'inline; filename="{documents.file_name(document)}"'
     return response
 
 

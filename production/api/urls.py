@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from . import desk, papers
+from . import desk, papers, work
 
 urlpatterns = [
     path("promise/", desk.WhatIf.as_view(), name="api_desk_answer"),
@@ -11,6 +11,15 @@ urlpatterns = [
     path("lines/<int:pk>/plan/", desk.LinePlan.as_view(), name="api_line_plan"),
     path("lines/<int:pk>/move/", desk.LineMove.as_view(), name="api_line_move"),
     path("season/", desk.SeasonLoad.as_view(), name="api_season"),
+    path("day/<day:day>/", work.DayWork.as_view(), name="api_day"),
+    path("work/as-planned/", work.AllAsPlanned.as_view(), name="api_today_part"),
+    path("work/<int:pk>/done/", work.WorkDone.as_view(), name="api_work_done"),
+    path("work/<int:pk>/not-today/", work.WorkPutOff.as_view(), name="api_work_put_off"),
+    path("parts/<int:pk>/counts/", work.PartCounts.as_view(), name="api_part_counts"),
+    path("counts/<uuid:pk>/correct/", work.CountCorrection.as_view(), name="api_count_correct"),
+    path("lines/<int:pk>/ready/", work.LineReady.as_view(), name="api_line_ready"),
+    path("lines/<int:pk>/notice/", work.LineNotice.as_view(), name="api_line_notice"),
+    path("lines/<int:pk>/hand-over/", work.LineHandOver.as_view(), name="api_line_hand_over"),
     path("day/<day:day>/sheet/", papers.DaySheet.as_view(), name="api_day_sheet_paper"),
     path("day/<day:day>/labels/", papers.DayLabels.as_view(), name="api_day_labels"),
     path("batches/<str:code>/labels/", papers.BatchLabels.as_view(), name="api_batch_labels"),

@@ -1,0 +1,1 @@
+"""The API of the bill: one class per operation, each with its own input and output."""
