@@ -19,6 +19,7 @@ from .clocks import OutsideModel, graftable_window
 from .course import Course, Leg, SideCourse, containers_for, course_of
 from .forecast import last_useful_sowing, outlook
 from .load import Load
+from .overdue import still_to_do
 from .settle import Settled
 from .terms import (
     GRAFT,
@@ -34,7 +35,7 @@ from .terms import (
     Wish,
 )
 from .wording import day_words
-from .works import hours_of
+from .works import hours_of, in_order
 
 DOUBTFUL = 0.5  # a chance below this is said, as is an expectation below what is wanted
 
@@ -124,8 +125,9 @@ class _Rolling:
         return next_open(self.season.calendar, earliest)
 
     def _not_yet(self, facts: SowingFacts) -> date:
-        """Nothing was counted up before today; of what is not sown yet, nothing is known."""
-        return self.today if facts.sown else date.min
+        """Sown and not counted up: they are not up before today."""
+        counted = facts.emerged is not None or facts.usable is not None
+        return self.today if facts.sown and not counted else date.min
 
     def _rows(self, leg: Leg) -> Rows:
         """Where the plants stand or were to stand; else where they may."""
@@ -241,7 +243,15 @@ class _Rolling:
     def part(self) -> PartPlan:
         settled = Settled(self.load, self.allowed, self._dates(), must_fit=False).part(self.plan.number, 1)
         stays = tuple(self._where_it_stands(stay) for stay in settled.stays)
-        return replace(settled, plants=self.plan.plants, sizing=self.course.sizing, ready=self.ready, stays=stays)
+        works = still_to_do(settled.works, self.course, self.facts, self.season.calendar, self.today)
+        return replace(
+            settled,
+            plants=self.plan.plants,
+            sizing=self.course.sizing,
+            ready=self.ready,
+            stays=stays,
+            works=in_order([*works]),
+        )
 
     def _dates(self) -> Dates:
         at = self.load.index
@@ -251,7 +261,9 @@ class _Rolling:
         pickup = max(at(self.pickup), at(self.ready), at(self.today))
         while not self.load.open[pickup]:
             pickup += 1
-        last = max(last_collection_day(self.load, self.wish, pickup), pickup)
+        last = max(at(self.last_promised), pickup)
+        if self.ready > self.last_promised:
+            last = last_collection_day(self.load, self.wish, pickup)
         return Dates(sown, tuple(at(day) for day in self.borders), pickup, last, 0)
 
     def _sides_that_still_matter(self) -> list[_SideNow]:

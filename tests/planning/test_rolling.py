@@ -140,3 +140,93 @@ def test_rolling_by_whole_weeks_moves_with_the_season(planned):
     there = roll(season(today=today + year), moved.parts[0], moved.wish, PartFacts(), moved.pickup).part
     assert there.graft_day == here.graft_day + year
     assert there.ready == here.ready + year
+
+
+# --- work that is overdue -----------------------------------------------------------------------------------
+
+
+def in_the_cover(part, **more):
+    """Grafted as planned, and four nights later recorded under the cover."""
+    graft = part.graft_day
+    entered = (("healing", graft), ("cover", graft + days(4)))
+    return PartFacts(sown(part), grafted_on=graft, grafted=78, **{"entered": entered, **more})
+
+
+def works(part, kind):
+    return [work for work in part.works if work.kind == kind]
+
+
+def test_work_not_recorded_is_planned_for_today_where_it_stands(planned):
+    part = planned.parts[0]
+    today = part.graft_day + days(7)
+    again = rolled(planned, today, in_the_cover(part)).part
+    assert [work.day for work in works(again, terms.PROP)] == [today]
+    assert all(work.day >= today for work in again.works)
+
+
+def test_overdue_work_that_may_not_fall_on_a_closed_day_waits_for_the_next_open_one(planned):
+    part = planned.parts[0]
+    sunday = part.graft_day + days(5 + 7)
+    assert sunday.weekday() == 6
+    entered = (
+        ("healing", part.graft_day),
+        ("cover", part.graft_day + days(4)),
+        ("growing", part.graft_day + days(6)),
+    )
+    again = rolled(planned, sunday, in_the_cover(part, entered=entered)).part
+    assert [work.day for work in works(again, terms.POT)] == [sunday + days(1)]
+    assert [work.day for work in works(again, terms.COUNT_TAKEN)] == [sunday]
+
+
+def test_work_that_is_recorded_stays_where_it_was_and_what_happened_is_not_asked_again(planned):
+    part = planned.parts[0]
+    facts = in_the_cover(part, done=((terms.PROP, "union", "cover"),))
+    again = rolled(planned, part.graft_day + days(7), facts).part
+    assert [work.day for work in works(again, terms.PROP)] == [part.graft_day + days(5)]
+    asked = {(work.kind, work.subject) for work in again.works}
+    assert not asked & {(terms.SOW, "scion"), (terms.COUNT_EMERGED, "rootstock"), (terms.GRAFT, "union")}
+    assert (terms.TAKE_OUT, "union") not in asked  # they stand under the cover, so they are out of the chamber
+
+
+def test_nobody_props_the_cover_of_plants_that_have_left_it(planned):
+    part = planned.parts[0]
+    entered = (("cover", part.graft_day + days(4)), ("growing", part.graft_day + days(6)))
+    again = rolled(planned, part.graft_day + days(8), in_the_cover(part, entered=entered)).part
+    assert not works(again, terms.PROP)
+
+
+# --- collection ---------------------------------------------------------------------------------------------
+
+
+def ready_facts(part):
+    entered = (
+        ("healing", part.graft_day),
+        ("cover", part.graft_day + days(4)),
+        ("growing", part.graft_day + days(6)),
+    )
+    return PartFacts(sown(part), part.graft_day, 78, taken=70, ready=66, ready_on=part.ready, entered=entered)
+
+
+def test_room_is_held_to_the_last_day_promised_and_not_from_each_day_anew():
+    planned = promise(season(), [wish(collection=3)])[0].plan
+    part = planned.parts[0]
+    again = rolled(planned, part.ready + days(1), ready_facts(part)).part
+    waiting = next(s for s in again.stays if s.stage_kind == terms.WAITING)
+    assert (waiting.first, waiting.leaves) == (part.ready, part.ready + days(2))
+    assert [work.day for work in works(again, terms.HAND_OVER)] == [part.ready + days(1)]
+
+
+def test_plants_nobody_came_for_go_on_taking_room():
+    planned = promise(season(), [wish(collection=2)])[0].plan
+    part = planned.parts[0]
+    today = part.ready + days(4)
+    again = rolled(planned, today, ready_facts(part)).part
+    waiting = next(s for s in again.stays if s.stage_kind == terms.WAITING)
+    assert waiting.leaves == today
+
+
+def test_usable_stems_that_were_counted_need_no_count_of_emergence(planned):
+    part = planned.parts[0]
+    usable = {"usable": 90}
+    facts = PartFacts(sown(part, scion=usable, rootstock=usable))
+    assert rolled(planned, part.graft_day, facts).part.graft_day == part.graft_day
