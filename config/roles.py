@@ -10,11 +10,12 @@ OFFICE = (
     "orders.confirm_orders",
     "orders.send_letters",
     "production.see_work",
+    "production.hand_over",
     "invoicing.see_money",
     "invoicing.issue_invoices",
     "invoicing.record_payments",
 )
-CREW = ("production.see_work", "production.record_work")
+CREW = ("production.see_work", "production.record_work", "production.hand_over")
 
 ROLES: dict[str, tuple[str, ...]] = {
     "grower": (

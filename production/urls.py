@@ -3,7 +3,21 @@
 from django.urls import URLPattern, path, register_converter
 
 from .converters import DayConverter
-from .views import closing, desk, lines, lots, papers, places, protocols, season, today
+from .views import (
+    batches,
+    closing,
+    desk,
+    handing_over,
+    lines,
+    lots,
+    papers,
+    place,
+    places,
+    protocols,
+    season,
+    standing,
+    today,
+)
 
 register_converter(DayConverter, "day")
 
@@ -22,6 +36,19 @@ urlpatterns: list[URLPattern] = [
     path("day/<day:day>/", today.day, name="day"),
     path("work/<int:pk>/done/", today.work_done, name="work_done"),
     path("work/<int:pk>/not-today/", today.work_put_off, name="work_put_off"),
+    path("batches/", batches.batch_list, name="batches"),
+    path("batches/<str:code>/", batches.batch, name="batch"),
+    path("batches/<str:code>/<int:number>/count/", batches.batch_count, name="batch_count"),
+    path("counts/<uuid:pk>/correct/", batches.count_correct, name="count_correct"),
+    path("stands/<int:pk>/", batches.stand_regroup, name="stand_regroup"),
+    path("parts/<int:pk>/clear/", batches.part_clear, name="part_clear"),
+    path("places/<int:pk>/", place.place, name="place"),
+    path("standing/", standing.standing, name="standing"),
+    path("lines/<int:pk>/ready/", handing_over.line_ready, name="line_ready"),
+    path("lines/<int:pk>/notice/", handing_over.line_notice, name="line_notice"),
+    path("lines/<int:pk>/hand-over/", handing_over.line_hand_over, name="line_hand_over"),
+    path("lines/<int:pk>/seed/", handing_over.line_trace, name="line_trace"),
+    path("lots/<int:pk>/trace/", handing_over.lot_trace, name="lot_trace"),
     path("day/<day:day>/sheet.pdf", papers.day_sheet, name="day_sheet_paper"),
     path("day/<day:day>/labels.pdf", papers.day_labels, name="day_labels"),
     path("batches/<str:code>/labels.pdf", papers.batch_labels, name="batch_labels"),

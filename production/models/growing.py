@@ -90,6 +90,7 @@ class Batch(models.Model):
         permissions = [
             ("see_work", "May see today's work and the season"),
             ("record_work", "May record work and counts"),
+            ("hand_over", "May hand plants over"),
             ("promise_over_conflict", "May promise over a conflict"),
             ("replan", "May move and replan batches"),
         ]

@@ -101,3 +101,7 @@ class Count(models.Model):
 
     def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
         raise TypeError("Counts are only added to; correct one with another.")
+
+    @property
+    def is_corrected(self) -> bool:
+        return hasattr(self, "corrected_by")

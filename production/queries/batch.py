@@ -6,11 +6,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Min, Prefetch, QuerySet
 from django.utils.translation import gettext as _
 
 from orders import history
-from orders.models import HistoryEntry, OrderLine
+from orders.models import HistoryEntry
 from orders.strand import Strand
 
 from .. import bridge
@@ -28,6 +28,14 @@ class Step:
     plants: int | None
     lost: int
     causes: tuple[Loss, ...]
+
+    @property
+    def by_cause(self) -> list[tuple[str, int]]:
+        """How many were lost to each cause, the worst first."""
+        sums: dict[str, int] = {}
+        for loss in self.causes:
+            sums[loss.cause] = sums.get(loss.cause, 0) + loss.quantity
+        return sorted(sums.items(), key=lambda item: -item[1])
 
 
 @dataclass(frozen=True)
@@ -76,19 +84,32 @@ class PartView:
     def pictures(self) -> list[Block]:
         return picture(self.lanes)
 
+    @property
+    def picture_height(self) -> float:
+        return picture_height(self.lanes)
+
 
 def batches() -> QuerySet[Batch]:
     """Batches with all that their page needs."""
+    counts = Count.objects.select_related("sowing__variety", "line__order", "corrects", "corrected_by")
     parts = Part.objects.select_related("container", "batch__scion", "batch__rootstock").prefetch_related(
         Prefetch("sowings", queryset=Sowing.objects.select_related("variety", "lot__customer", "container")),
         Prefetch("stays", queryset=Stay.objects.select_related("place", "container", "sowing")),
         Prefetch("works", queryset=Work.objects.select_related("sowing__variety")),
-        Prefetch("counts", queryset=Count.objects.select_related("sowing__variety", "line__order", "corrects")),
+        Prefetch("counts", queryset=counts),
         Prefetch("allocations", queryset=Allocation.objects.select_related("line__order__customer")),
     )
     return Batch.objects.select_related("scion", "rootstock", "protocol__crop").prefetch_related(
         Prefetch("parts", queryset=parts), Prefetch("protocol__stages", queryset=ProtocolStage.objects.all())
     )
+
+
+def list_of_batches(*, gone: bool) -> QuerySet[Batch]:
+    """Batches with plants or plans (or, `gone`, all the others), the next ready first."""
+    over = (Part.State.GONE, Part.State.DROPPED)
+    alive = Part.objects.exclude(state__in=over).values("batch")
+    found = batches().exclude(pk__in=alive) if gone else batches().filter(pk__in=alive)
+    return found.annotate(ready=Min("parts__ready_day")).order_by("-ready" if gone else "ready", "pk")
 
 
 def part_view(part: Part, *, today: date) -> PartView:
@@ -127,7 +148,7 @@ def lanes_of(tally: Tally) -> Iterable[Lane]:
     """The steps from sown to ready: both sides up to the graft, then the plants; of a plain part one lane."""
     if tally.grafted_kind:
         for side, name in (("scion", _("Scion")), ("rootstock", _("Rootstock"))):
-            if tally.side(side):
+            if tally.begun_with(side) or tally.grafted is None:
                 yield Lane(side, name, tuple(_side_steps(tally, side)))
         yield Lane("plants", _("Grafted plants"), tuple(_plant_steps(tally)))
     else:
@@ -220,7 +241,3 @@ def _blocks(lane: Lane, column: int, top: float, width: float, most: int) -> Ite
 
 def picture_height(lanes: Sequence[Lane]) -> float:
     return HEIGHT * 2 + GAP if sum(lane.key != "plants" for lane in lanes) > 1 else HEIGHT
-
-
-def line_label(line: OrderLine) -> str:
-    return f"{line} ({line.order.who})"

@@ -177,6 +177,10 @@ class Tally:
     def side(self, subject: str) -> list[SowingTally]:
         return [tally for tally in self.sowings if tally.sowing.subject == subject]
 
+    def begun_with(self, subject: str) -> bool:
+        """Whether the seeds of a side were counted; of plants that stood on the first day nobody knows."""
+        return any(tally.sown is not None for tally in self.side(subject))
+
     def seedlings(self, subject: str) -> int:
         """Seedlings of one side that are still to be grafted."""
         return sum(tally.seedlings for tally in self.side(subject)) - (self.grafted or 0)
@@ -255,8 +259,7 @@ class Tally:
     def standing(self) -> int:
         """Plants or seedlings there are now, whatever stage they have reached."""
         if self.grafted_kind and self.grafted is None:
-            sides = [sum(t.seedlings for t in self.side(side)) for side in ("rootstock", "scion")]
-            return min(sides)
+            return min(sum(t.seedlings for t in self.side(side)) for side in ("rootstock", "scion"))
         return self.alive
 
     def losses(self) -> Iterator[Loss]:
@@ -283,7 +286,7 @@ class Tally:
     def _graft_faults(self) -> Iterator[Refused]:
         if self.grafted is not None:
             for subject, side in (("rootstock", _("rootstock")), ("scion", _("scion"))):
-                if self.side(subject) and self.seedlings(subject) < 0:
+                if self.begun_with(subject) and self.seedlings(subject) < 0:
                     there = self.seedlings(subject) + self.grafted
                     yield _too_many(
                         _("%(n)s grafts need more %(side)s seedlings than the %(there)s there are.")

@@ -18,7 +18,7 @@ from ..planning import terms
 from ..words import day_words
 from .seed import Supply, supply_of
 from .tally import Tally, tally_of
-from .works import ASKS, as_planned, label_of, most, with_all
+from .works import ASKS, CARRYING, as_planned, label_of, most, with_all
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,6 @@ class Task:
     waits: str = ""  # why it cannot be done yet
     lots: tuple[tuple[SeedLot, int], ...] = ()
     lines: tuple[OrderLine, ...] = ()  # whose plants these are
-    fault: str = ""  # why recording it was refused just now
 
     @property
     def part_of_day(self) -> str:
@@ -49,6 +48,16 @@ class Task:
     @property
     def one_by_one(self) -> bool:
         return self.work.kind == terms.HAND_OVER
+
+    @property
+    def by_eye(self) -> bool:
+        """Whether plants are counted: a number that nobody knows before."""
+        return self.asks in BY_EYE
+
+    @property
+    def carries(self) -> bool:
+        """Whether plants are put somewhere, which may be another place than planned."""
+        return self.work.kind in CARRYING - {terms.SOW}
 
     @property
     def counted(self) -> str:
@@ -93,6 +102,7 @@ class DaySheet:
         return next((section for section in self.sections if section.key == key), None)
 
 
+BY_EYE = frozenset({"emerged", "usable", "taken", "ready"})
 COUNTED = {
     "sown": gettext_lazy("seeds sown"),
     "emerged": gettext_lazy("up"),

@@ -18,6 +18,9 @@ ASKS: dict[str, str] = {
     terms.COUNT_READY: Count.Kind.READY,
 }
 
+# Work in which plants come to another place or stage.
+CARRYING = frozenset({terms.SOW, terms.MOVE, terms.TAKE_OUT, terms.POT, terms.GRAFT})
+
 
 def with_all(works: QuerySet[Work]) -> QuerySet[Work]:
     """Works with all that recording or showing them needs, in a handful of queries."""

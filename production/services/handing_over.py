@@ -91,7 +91,7 @@ def _check_shares(line: OrderLine, shares: list[Share], quantity: int) -> None:
         raise Refused(_("Nothing grows for %(line)s.") % {"line": line}, mend=_("Look at its plan."))
     if quantity < 1:
         raise Refused(_("No plant is ready."), mend=_("Write how many are."), field="quantity")
-    most = sum(min(share.allocation.quantity, share.tally.grown) for share in shares)
+    most = most_ready(line)
     if quantity > most:
         raise Refused(
             _("%(n)s ready, but at most %(most)s plants live for %(line)s.")
@@ -413,6 +413,20 @@ def _end_room(*, line: OrderLine, by: User | None, today: date) -> OrderLine:
             _gone(part, today)
     line.refresh_from_db()
     return line
+
+
+def most_ready(line: OrderLine) -> int:
+    """The most plants of a line that can be ready: those meant for it that live or were collected."""
+    return sum(min(share.allocation.quantity, share.tally.grown) for share in shares_of(line))
+
+
+def spare_of(line: OrderLine) -> int:
+    """Living plants of the line's parts that no line was promised."""
+    spare = 0
+    for share in shares_of(line):
+        meant = sum(share.part.allocations.values_list("quantity", flat=True))
+        spare += max(0, share.tally.grown - meant)
+    return spare
 
 
 def stands_of(line: OrderLine) -> list[Stay]:

@@ -14,8 +14,8 @@ from orders.models import Container
 
 from ..models import Part, Place, StageWork, Stay, Work
 from ..planning import terms
+from ..queries.works import CARRYING
 
-CARRYING = frozenset({terms.SOW, terms.MOVE, terms.TAKE_OUT, terms.POT, terms.GRAFT})
 SIDES = ("rootstock", "scion")
 
 

@@ -7,14 +7,45 @@ from typing import Any
 
 from django import template
 from django.http import QueryDict
+from django.utils.formats import number_format
+from django.utils.translation import gettext_lazy
+
+from ..models import ProtocolStage, Stay
 
 register = template.Library()
+
+STAGES = {
+    **dict(ProtocolStage.Kind.choices),
+    "waiting": gettext_lazy("Ready, waiting"),
+    "room": gettext_lazy("Room"),
+}
+SIDES = {"scion": gettext_lazy("Scion"), "rootstock": gettext_lazy("Rootstock")}
 
 
 @register.filter
 def of(values: Mapping[Any, Any] | None, key: Any) -> Any:
     """The value of a key that is itself a variable."""
     return (values or {}).get(key)
+
+
+@register.filter
+def stage_words(stay: Stay) -> str:
+    """'Scion, germinating', 'Healing'."""
+    kind = str(STAGES.get(stay.stage_kind, stay.stage_kind))
+    subject = SIDES.get(stay.subject)
+    return f"{subject}: {kind.lower()}" if subject else kind
+
+
+@register.filter
+def amount(value: float) -> str:
+    """Tray places and square metres: '14', '2.5', never '2.50'."""
+    return number_format(round(value, 1), 1 if round(value, 1) % 1 else 0)
+
+
+@register.filter
+def svg(value: float) -> str:
+    """A number as attributes of a picture want it, whatever the language."""
+    return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
 @register.filter

@@ -1,20 +1,13 @@
-"""What the views of growing share: who asks, and a refusal put where its field is."""
+"""What the views of growing share: a refusal put where its field is, and ids from forms."""
 
 from __future__ import annotations
 
 import uuid
-from typing import cast
 
 from django import forms
-from django.http import HttpRequest
 
-from orders.models import User
 from orders.refusals import ManyRefused, Refused
 from orders.states import MoveRefused
-
-
-def actor(request: HttpRequest) -> User:
-    return cast(User, request.user)
 
 
 def put_on(form: forms.Form, refusal: Refused | MoveRefused) -> None:

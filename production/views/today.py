@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from datetime import date
+from datetime import date, timedelta
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
@@ -13,8 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from orders.access import needs
-from orders.models import Nursery
+from orders.access import needs, nursery_of, user_of
 from orders.refusals import ManyRefused, Refused
 from orders.states import MoveRefused
 
@@ -22,20 +21,22 @@ from ..forms.recording import WorkForm
 from ..models import Place, Work
 from ..queries.today import DaySheet, day_sheet
 from ..services import growing, replan
-from .asking import actor, key_from
+from ..services.common import derived_id
+from ..words import day_words
+from .asking import key_from
 
 
 @needs("production.see_work")
 @require_safe
 def today(request: HttpRequest) -> HttpResponse:
     """The home page. Opening it plans yesterday's unrecorded work for today."""
-    now = Nursery.current().today()
+    now = nursery_of(request).today()
     replan.roll_over(now)
     return _page(request, _sheet(request, now))
 
 
 def _sheet(request: HttpRequest, now: date) -> DaySheet:
-    return day_sheet(now, today=now, user=actor(request), everything="all" in request.GET)
+    return day_sheet(now, today=now, user=user_of(request), everything="all" in request.GET)
 
 
 def _page(request: HttpRequest, sheet: DaySheet, *, refused: tuple[int, str] | None = None) -> HttpResponse:
@@ -48,6 +49,7 @@ def _page(request: HttpRequest, sheet: DaySheet, *, refused: tuple[int, str] | N
         "places": Place.objects.filter(active=True),
         "key": uuid.uuid4(),
         "everything": "all" in request.GET,
+        "tomorrow": sheet.day + timedelta(days=1),
     }
     template = "production/today.html" + ("#sheet" if request.headers.get("HX-Request") else "")
     return render(request, template, context, status=422 if refused else 200)
@@ -57,11 +59,17 @@ def _page(request: HttpRequest, sheet: DaySheet, *, refused: tuple[int, str] | N
 @require_safe
 def day(request: HttpRequest, day: date) -> HttpResponse:
     """The work of another day, to look at."""
-    now = Nursery.current().today()
+    now = nursery_of(request).today()
     if day == now:
         return redirect("today")
-    sheet = day_sheet(day, today=now, user=actor(request), everything="all" in request.GET)
-    return render(request, "production/day.html", {"sheet": sheet, "section": "today"})
+    sheet = day_sheet(day, today=now, user=user_of(request), everything="all" in request.GET)
+    context = {
+        "sheet": sheet,
+        "before": day - timedelta(days=1),
+        "after": day + timedelta(days=1),
+        "section": "today",
+    }
+    return render(request, "production/day.html", context)
 
 
 # --- one piece of work ------------------------------------------------------------------------------------
@@ -72,15 +80,15 @@ def day(request: HttpRequest, day: date) -> HttpResponse:
 def work_done(request: HttpRequest, pk: int) -> HttpResponse:
     """Record one piece of work as done."""
     work = get_object_or_404(Work, pk=pk)
-    now = Nursery.current().today()
+    now = nursery_of(request).today()
     form = WorkForm(request.POST)
     if not form.is_valid():
         return _refused(request, now, work, "; ".join(str(e) for errors in form.errors.values() for e in errors))
     said = form.cleaned_data
     try:
         work = growing.do_work(
-            work=work, by=actor(request), today=now, happened_on=said["happened_on"], count=said["count"],
-            reason=said["reason"], lot=said["lot"], place=said["place"], count_id=said["key"],
+            work=work, by=user_of(request), today=now, happened_on=said["happened_on"], count=said["count"],
+            reason=said["reason"], lot=said["lot"], place=said["place"], count_id=derived_id(said["key"], work.pk),
         )  # fmt: skip
     except (Refused, MoveRefused) as refusal:
         return _refused(request, now, work, str(refusal))
@@ -95,13 +103,11 @@ def work_done(request: HttpRequest, pk: int) -> HttpResponse:
 def work_put_off(request: HttpRequest, pk: int) -> HttpResponse:
     """Not today."""
     work = get_object_or_404(Work, pk=pk)
-    now = Nursery.current().today()
+    now = nursery_of(request).today()
     try:
-        work = growing.put_off(work=work, by=actor(request), today=now)
+        work = growing.put_off(work=work, by=user_of(request), today=now)
     except Refused as refusal:
         return _refused(request, now, work, str(refusal))
-    from ..words import day_words
-
     messages.success(
         request, _("%(work)s is put off to %(day)s.") % {
             "work": work.get_kind_display(), "day": day_words(work.day)
@@ -127,7 +133,7 @@ def _refused(request: HttpRequest, now: date, work: Work, why: str) -> HttpRespo
 @require_http_methods(["GET", "POST"])
 def today_part(request: HttpRequest, part: str) -> HttpResponse:
     """A part of the day in one go: everything done as planned, but what is unticked or has another number."""
-    now = Nursery.current().today()
+    now = nursery_of(request).today()
     section = _sheet(request, now).section(part)
     if part not in ("late", "morning", "day", "evening"):
         raise Http404
@@ -148,7 +154,7 @@ def _sweep(request: HttpRequest, part: str, now: date) -> HttpResponse:
     try:
         recorded = growing.do_all_as_planned(
             works=works,
-            by=actor(request),
+            by=user_of(request),
             today=now,
             unless=unless,
             numbers=numbers,

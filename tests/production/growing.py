@@ -81,22 +81,21 @@ class Ground:
 
     def grow_to_ready(self, part: Part) -> Part:
         """Everything as planned up to the count of what is ready, day by day."""
-        while work := self._next(part):
-            self.today = max(self.today, work.day)
-            growing.do_work(work=work, by=self.grower, today=self.today)
+        return self.grow_until(part, ("count_ready", "hand_over"))
+
+    def grow_until(self, part: Part, kinds: tuple[str, ...]) -> Part:
+        """Everything as planned, day by day, until nothing but work of these kinds (and after) is left."""
+        while works := self._of_the_next_day(part, kinds):
+            self.today = max(self.today, works[0].day)
+            growing.do_all_as_planned(works=works, by=self.grower, today=self.today)
         part.refresh_from_db()
         return part
 
-    def _next(self, part: Part) -> Work | None:
-        works = Work.objects.filter(part=part, state="planned").exclude(kind__in=("count_ready", "hand_over"))
-        return min(works, key=_order, default=None)
-
-
-ORDER = ["sow", "count_emerged", "move", "count_usable", "graft", "pot", "take_out", "prop", "count_taken"]
-
-
-def _order(work: Work) -> tuple[dt.date, int, int]:
-    return work.day, ORDER.index(work.kind) if work.kind in ORDER else len(ORDER), work.pk
+    def _of_the_next_day(self, part: Part, kinds: tuple[str, ...]) -> list[Work]:
+        works = Work.objects.filter(part=part, state="planned").order_by("day")
+        last = min((work.day for work in works if work.kind == kinds[0]), default=dt.date.max)
+        left = [work for work in works if work.kind not in kinds and work.day <= last]
+        return [work for work in left if work.day == left[0].day]
 
 
 def ground() -> Ground:

@@ -156,10 +156,7 @@ def test_each_border_is_crossed_on_the_recorded_day_and_no_night_counts_twice(so
 
 def test_leaving_the_chamber_a_day_late_moves_what_follows(sown):
     part = sown.part_
-    while part.works.filter(kind="graft", state="planned").exists():
-        work = sown._next(part)
-        sown.today = max(sown.today, work.day)
-        growing.do_work(work=work, by=sown.grower, today=sown.today)
+    sown.do(sown.grow_until(part, ("graft",)), "graft")
     out = sown.work(part, "take_out")
     taken_before = sown.work(part, "count_taken").day
     sown.today = out.day + dt.timedelta(days=1)

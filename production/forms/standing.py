@@ -1,0 +1,139 @@
+"""The one form for plants that stand already when the service is first used."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.db.models import Q
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from orders import states
+from orders.models import Container, Method, OrderLine, Variety
+
+from ..models import Place, ProtocolStage, SeedLot
+from ..planning import terms
+from ..services.standing import Seedlings, Standing
+from .recording import DayField, number
+
+SEEDLINGS = "seedlings"
+
+
+class StageChoice(forms.ModelChoiceField):
+    def label_from_instance(self, stage: Any) -> str:
+        return f"{stage.protocol}: {stage.name}"
+
+
+class LineChoice(forms.ModelChoiceField):
+    def label_from_instance(self, line: Any) -> str:
+        return f"{line}: {line.quantity} × {line.what}, {line.order.who}"
+
+
+class StandingForm(forms.Form):
+    """Grafted or plain plants at one stage, or the seedlings of both sides before their graft."""
+
+    grid = "pair"
+    key = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    scion = forms.ModelChoiceField(Variety.objects.none(), label=gettext_lazy("Scion, or variety"))
+    rootstock = forms.ModelChoiceField(
+        Variety.objects.none(),
+        required=False,
+        label=gettext_lazy("Rootstock"),
+        empty_label=gettext_lazy("not grafted"),
+    )
+    method = forms.ChoiceField(label=gettext_lazy("Method"), choices=[])
+    stage = StageChoice(
+        ProtocolStage.objects.none(),
+        required=False,
+        label=gettext_lazy("Stage reached"),
+        empty_label=gettext_lazy("seedlings, not grafted yet"),
+    )
+    plants = number(min_value=1, label=gettext_lazy("Plants"), help_text=gettext_lazy("Seedlings: of the scion."))
+    container = forms.ModelChoiceField(Container.objects.filter(active=True), label=gettext_lazy("They stand in"))
+    place = forms.ModelChoiceField(Place.objects.filter(active=True), label=gettext_lazy("Place"))
+    entered_on = DayField(
+        required=True,
+        label=gettext_lazy("Since"),
+        help_text=gettext_lazy("The day on which they came to this stage."),
+    )
+    pickup = DayField(required=True, label=gettext_lazy("Pickup"))
+    line = LineChoice(
+        OrderLine.objects.none(), required=False, label=gettext_lazy("For"), empty_label=gettext_lazy("nobody yet")
+    )
+    own_crop = forms.BooleanField(required=False, label=gettext_lazy("This is our own crop"))
+    scion_sown_on = DayField(label=gettext_lazy("Scion sown on"))
+    rootstock_plants = number(required=False, label=gettext_lazy("Seedlings of the rootstock"))
+    rootstock_sown_on = DayField(label=gettext_lazy("Rootstock sown on"))
+    scion_lot = forms.ModelChoiceField(
+        SeedLot.objects.all(), required=False, label=gettext_lazy("Lot of the scion")
+    )
+    rootstock_lot = forms.ModelChoiceField(
+        SeedLot.objects.all(), required=False, label=gettext_lazy("Lot of the rootstock")
+    )
+
+    BEFORE = ("scion_sown_on", "rootstock_plants", "rootstock_sown_on")
+    LOTS = ("scion_lot", "rootstock_lot")
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        fields: Any = self.fields
+        varieties = Variety.objects.filter(active=True).select_related("crop")
+        both = Variety.Role.BOTH
+        fields["scion"].queryset = varieties.filter(role__in=(Variety.Role.SCION, both))
+        fields["rootstock"].queryset = varieties.filter(role__in=(Variety.Role.ROOTSTOCK, both))
+        fields["method"].choices = [choice for choice in Method.choices if choice[0] != Method.PLAIN]
+        fields["stage"].queryset = _stages()
+        fields["line"].queryset = (
+            OrderLine.objects.filter(
+                state__in=(states.ASKED, states.HELD, states.CONFIRMED), kind__in=("grafted", "plain")
+            )
+            .select_related("order__customer", "scion", "rootstock")
+            .order_by("-order_id", "number")
+        )
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        if said.get("stage") is None and "stage" not in self.errors:
+            if not said.get("rootstock"):
+                self.add_error("stage", _("Plants that are not grafted stand at a stage. Choose it."))
+            for field in self.BEFORE:
+                if not said.get(field):
+                    self.add_error(
+                        field, _("Seedlings need this: how many of each side, and when they were sown.")
+                    )
+        if said.get("line") and said.get("own_crop"):
+            self.add_error("own_crop", _("These plants are for a customer's order. Untick one of the two."))
+        return said
+
+    def what(self) -> Standing:
+        said = self.cleaned_data
+        seedlings = said["stage"] is None
+        lots = tuple(lot for lot in (said["scion_lot"], said["rootstock_lot"]) if lot)
+        return Standing(
+            scion=said["scion"],
+            rootstock=said["rootstock"],
+            method=said["method"] if said["rootstock"] else Method.PLAIN,
+            plants=said["plants"],
+            container=said["container"],
+            place=said["place"],
+            entered_on=said["entered_on"],
+            pickup=said["pickup"],
+            stage=said["stage"],
+            scion_side=Seedlings(said["plants"], said["scion_sown_on"], said["scion_lot"]) if seedlings else None,
+            rootstock_side=(
+                Seedlings(said["rootstock_plants"], said["rootstock_sown_on"], said["rootstock_lot"])
+                if seedlings
+                else None
+            ),
+            lots=lots,
+        )
+
+
+def _stages() -> Any:
+    """Stages at which plants can stand: after the graft, and those of plain plants."""
+    tracks = Q(track=ProtocolStage.Track.UNION) | Q(track=ProtocolStage.Track.PLAIN, kind=terms.RAISING)
+    stages = ProtocolStage.objects.filter(tracks, protocol__current=True)
+    return stages.select_related("protocol__crop").order_by(
+        "protocol__crop__name", "protocol__method", "track", "order"
+    )
