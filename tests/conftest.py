@@ -23,8 +23,6 @@ REQUIRED = required_marks(known=set(services.MISSING))
 
 def pytest_configure(config: pytest.Config) -> None:
     config.pluginmanager.register(Required(REQUIRED), "graftwright-required")
-    # A real password takes a third of a second to check, on purpose; a thousand users of tests need not wait.
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
