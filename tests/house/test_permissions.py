@@ -1,0 +1,59 @@
+"""Every address says who may open it; config/roles.py says which role may; nobody else gets in."""
+
+import pytest
+from django.contrib.auth.models import Permission
+from django.urls import URLPattern, get_resolver
+
+from config.roles import ROLES
+from tests.factories import NurseryFactory, UserFactory
+
+# Open without signing in, or to everybody who has.
+OPEN = {
+    "sign-in/": "the way in",
+    "sign-out/": "the way out",
+    "first-evening/account/": "before there is anybody; it closes with the first user",
+    "papers/<str:token>/": "any paper, for whoever works here and holds its token",
+    "api/papers/<str:token>/": "the same by API",
+    "api/schema/": "the description of the API; its view asks for a signed-in user",
+}
+
+
+def addresses(patterns=None, before=""):
+    for pattern in patterns if patterns is not None else get_resolver().url_patterns:
+        path = before + str(pattern.pattern)
+        if isinstance(pattern, URLPattern):
+            yield path, pattern.callback
+        elif not path.startswith("admin/"):  # Django's own, with checks of its own
+            yield from addresses(pattern.url_patterns, path)
+
+
+ALL = dict(addresses())
+
+
+def needs(view) -> tuple:
+    """The permission codes on a page's function, or on the class behind an API operation."""
+    codes = getattr(view, "needs", None) or getattr(getattr(view, "view_class", None), "needs", None)
+    return codes or ()
+
+
+def test_every_address_names_its_permission_or_is_known_to_be_open():
+    assert {path for path, view in ALL.items() if not needs(view)} == set(OPEN)
+
+
+def test_every_permission_that_is_asked_for_exists_and_some_role_has_it(db):
+    asked = {code for view in ALL.values() if isinstance(needs(view), tuple) for code in needs(view)}
+    given = {code for codes in ROLES.values() for code in codes}
+    rows = Permission.objects.values_list("content_type__app_label", "codename")
+    assert asked <= given <= {".".join(row) for row in rows}
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("address", sorted(path for path in ALL if "<" not in path and path not in OPEN))
+def test_a_stranger_is_sent_to_sign_in(client, address):
+    UserFactory()
+    NurseryFactory()
+    answer = client.get(f"/{address}")
+    if address.startswith("api/"):
+        assert answer.status_code == 401
+    else:
+        assert (answer.status_code, answer.headers["Location"]) == (302, f"/sign-in/?next=/{address}")
