@@ -26,6 +26,7 @@ MORE_PARTS = 2  # parts tried beyond those that the hands need at least
 
 
 Item = TypeVar("Item")
+Way = tuple[LinePlan, int]  # with the nights by which it departs from the usual, in total
 
 
 class Remembered(Generic[Item]):
@@ -95,11 +96,26 @@ class Ways:
         return best
 
     def every(self) -> Iterator[LinePlan]:
-        """One plan for each pickup and number of parts, in order of preference."""
+        """Every way, the preferred first: one for each start of a single part, one for each number of parts."""
         for pickup in self.pickups():
-            found = [each for parts in self._numbers_of_parts() if (each := self._settled(pickup, parts))]
+            found = [*self._single_parts(pickup), *self._several_parts(pickup)]
             for plan, _ in sorted(found, key=lambda each: (each[1], len(each[0].parts))):
                 yield plan
+
+    def _single_parts(self, pickup: date) -> Iterator[Way]:
+        if 1 not in self._numbers_of_parts():
+            return
+        plants = self.wish.quantity
+        for dates in self._dates(plants, pickup):
+            part = Settled(self.load.copy(), self.allowed(plants), dates, self.must_fit)
+            if part.fits or not self.must_fit:
+                yield self._way(pickup, [part])
+
+    def _several_parts(self, pickup: date) -> Iterator[Way]:
+        for parts in self._numbers_of_parts():
+            way = self._settled(pickup, parts) if parts > 1 else None
+            if way:
+                yield way
 
     def has_dates(self, pickup: date) -> bool:
         """Whether any dates lead to this pickup in one part."""
@@ -114,8 +130,8 @@ class Ways:
         numbers = list(range(self.fewest, most + 1))
         return numbers if self.must_fit else numbers[:1] + list(range(self.fewest - 1, 0, -1))
 
-    def _settled(self, pickup: date, parts: int) -> tuple[LinePlan, int] | None:
-        """The pickup kept in so many parts on as many days, and the nights by which it departs from the usual."""
+    def _settled(self, pickup: date, parts: int) -> Way | None:
+        """The pickup kept in so many parts on as many days."""
         sizes = _sizes(self.wish.quantity, parts)
         if parts > 1 and self.must_fit and not self._stand_together(pickup, sizes):
             return None
@@ -126,9 +142,12 @@ class Ways:
                 return None
             settled.append(part)
             load = part.load
-        plans = [part.part(number, parts) for number, part in enumerate(settled, start=1)]
+        return self._way(pickup, settled)
+
+    def _way(self, pickup: date, settled: Sequence[Settled]) -> Way:
+        plans = [part.part(number, len(settled)) for number, part in enumerate(settled, start=1)]
         departure = sum(part.dates.departure for part in settled)
-        return line_plan(self.wish, pickup, plans, load.season.prices), departure
+        return line_plan(self.wish, pickup, plans, self.load.season.prices), departure
 
     def _next_part(self, load: Load, plants: int, pickup: date, taken: set[int]) -> Settled | None:
         """The best part of that size which starts on a day of its own, settled on a copy of the load."""
