@@ -106,8 +106,11 @@ def _varieties() -> Shelf:
     in_use = Variety.objects.filter(active=True)
     scions = in_use.filter(Q(role="scion") | Q(role="both")).count()
     rootstocks = in_use.filter(Q(role="rootstock") | Q(role="both")).count()
-    says = _("%(scions)d scions, %(rootstocks)d rootstocks") % {"scions": scions, "rootstocks": rootstocks}
-    return Shelf("varieties", _("Varieties"), says)
+    says = (
+        ngettext("%(n)d scion", "%(n)d scions", scions) % {"n": scions},
+        ngettext("%(n)d rootstock", "%(n)d rootstocks", rootstocks) % {"n": rootstocks},
+    )
+    return Shelf("varieties", _("Varieties"), ", ".join(says))
 
 
 def _lots(today: date) -> Shelf:

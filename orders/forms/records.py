@@ -6,6 +6,8 @@ from collections.abc import Iterator, Sequence
 from typing import Any, ClassVar
 
 from django import forms
+from django.db.models import Model
+from django.utils.translation import gettext_lazy as _
 
 from ..models import Nursery
 from .fields import DayInput, UnitsForm
@@ -22,6 +24,9 @@ class RecordForm(UnitsForm, forms.ModelForm):
     def __init__(self, *args: Any, nursery: Nursery, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.use_units(nursery)
+        for name, value in self.initial.items():  # 20, not 20.0
+            if isinstance(value, float) and value.is_integer():
+                self.initial[name] = int(value)
 
     def grouped(self) -> Iterator[tuple[str, list[forms.BoundField]]]:
         """Title and fields of each group; what no group names comes first, without a title."""
@@ -34,6 +39,22 @@ class RecordForm(UnitsForm, forms.ModelForm):
 
     def changed_labels(self) -> list[str]:
         return [str(self.fields[name].label or name) for name in self.changed_data]
+
+
+class RowsFormSet(forms.BaseInlineFormSet):
+    """Rows of a record; one that was saved can be taken away."""
+
+    def add_fields(self, form: forms.ModelForm, index: int | None) -> None:
+        super().add_fields(form, index)
+        if "DELETE" in form.fields:
+            form.fields["DELETE"].label = _("take this away")
+
+
+def rows_of(parent: type[Model], child: type[Model], form: type[RecordForm]) -> type[forms.BaseInlineFormSet]:
+    """The rows of `child` that belong to a `parent`, with an empty one to fill."""
+    return forms.inlineformset_factory(
+        parent, child, form=form, formset=RowsFormSet, extra=1, can_delete_extra=False
+    )
 
 
 class SpanForm(RecordForm):

@@ -20,14 +20,15 @@ def way_to(context: template.Context, name: str, word: str, *args: Any, only: bo
     """A link of a navigation, marked when we stand in it; nothing when no page of that name is there.
 
     We stand in it when the page sets `section` (or `shelf`) to the name, or when its address begins ours;
-    with `only`, when it is ours.
+    with `only`, when it is ours, and a section that it only begins does not count.
     """
     try:
         url = reverse(name, args=args)
     except NoReverseMatch:
         return ""
     chosen = context.get("shelf") or context.get("section")
-    here = name in (context.get("section"), context.get("shelf")) if chosen else _begins(context, url, only)
+    stands_in = [context.get("shelf")] if only else [context.get("section"), context.get("shelf")]
+    here = name in stands_in if chosen else _begins(context, url, only)
     current = SafeString(' aria-current="page"') if here else ""
     return format_html('<a href="{}"{}>{}</a>', url, current, word)
 

@@ -10,7 +10,7 @@ from django.utils.datastructures import MultiValueDict
 from django.utils.translation import gettext_lazy as _
 
 from orders.forms.fields import MeasureField
-from orders.forms.records import RecordForm
+from orders.forms.records import RecordForm, rows_of
 from orders.models import Container, Crop, Method, Nursery
 
 from ..models import Protocol, ProtocolStage, StageWork
@@ -76,7 +76,7 @@ class WorkForm(RecordForm):
         fields: ClassVar = list(WORK_FIELDS)
 
 
-WorkFormSet = forms.inlineformset_factory(ProtocolStage, StageWork, form=WorkForm, extra=1)
+WorkFormSet = rows_of(ProtocolStage, StageWork, WorkForm)
 
 
 @dataclass(slots=True)
@@ -84,7 +84,7 @@ class StageForms:
     """A stage's form and its work."""
 
     stage: StageForm
-    works: forms.BaseInlineFormSet[StageWork, ProtocolStage, WorkForm]
+    works: forms.BaseInlineFormSet
 
     @property
     def left_out(self) -> bool:

@@ -7,11 +7,11 @@ from datetime import date
 from typing import Any
 
 from django.db import models
-from django.forms import inlineformset_factory
 from django.http import HttpRequest
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
+from orders.forms.records import rows_of
 from orders.models import Nursery
 from orders.templatetags.house import day
 from orders.units import UNITS
@@ -65,12 +65,12 @@ class PlacePages(RecordPages):
         Inline(
             gettext_lazy("Open only on these days"),
             gettext_lazy("Without any, it is open all year."),
-            inlineformset_factory(Place, PlaceOpening, form=OpeningForm, extra=1),
+            rows_of(Place, PlaceOpening, OpeningForm),
         ),
         Inline(
             gettext_lazy("Warmer or colder for a while"),
             gettext_lazy("Clocks of plants that stand here then run by this temperature."),
-            inlineformset_factory(Place, PlaceTemperature, form=SpellForm, extra=1),
+            rows_of(Place, PlaceTemperature, SpellForm),
         ),
     )
 
@@ -121,7 +121,7 @@ class PersonPages(RecordPages):
         Inline(
             gettext_lazy("Away"),
             gettext_lazy("On these days nothing is planned for this person, care neither."),
-            inlineformset_factory(Person, PersonAbsence, form=AbsenceForm, extra=1),
+            rows_of(Person, PersonAbsence, AbsenceForm),
         ),
     )
 

@@ -265,3 +265,17 @@ def test_pages_have_no_inline_script_or_style(client, grower) -> None:
     for page in [*GROWERS_PAGES, *OFFICE_PAGES]:
         html = client.get(reverse(page)).content.decode()
         assert not re.search(r"<style|\sstyle=|\son\w+=|<script(?![^>]*src=)", html), page
+
+
+def test_only_whoever_may_open_the_nursery_is_shown_the_way(client, grower) -> None:
+    way = f'href="{reverse("nursery")}"'
+    sections = client.get(reverse("customers")).content.decode().split('class="sections"')[1].split("</nav>")[0]
+    assert way in sections
+    client.force_login(factories.UserFactory(role="office"))
+    sections = client.get(reverse("customers")).content.decode().split('class="sections"')[1].split("</nav>")[0]
+    assert way not in sections
+
+
+def test_one_shelf_is_marked_at_a_time(client, grower) -> None:
+    shelves = client.get(reverse("crops")).content.decode().split('class="shelves"')[1].split("</nav>")[0]
+    assert shelves.count("aria-current") == 1
