@@ -10,7 +10,20 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any, TypedDict
 
 from django.db import models
-from django.db.models import Case, DecimalField, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models import (
+    Case,
+    DecimalField,
+    F,
+    IntegerField,
+    OuterRef,
+    Prefetch,
+    Q,
+    QuerySet,
+    Subquery,
+    Sum,
+    Value,
+    When,
+)
 from django.db.models.functions import Coalesce, Round
 from django.utils.translation import gettext_lazy as _
 
@@ -36,6 +49,7 @@ if TYPE_CHECKING:
     Line = WithAnnotations[OrderLine, Counts]
 
 ZERO = Decimal("0.00")
+_NAMED = ("scion", "rootstock", "container")  # what the name of a line takes
 
 
 class Amount(DecimalField):
@@ -169,7 +183,7 @@ def with_billed(lines: QuerySet[OrderLine]) -> QuerySet[Line]:
 
 def lines_to_bill() -> QuerySet[Line]:
     """Lines of which plants were handed over and not billed, order by order. Our own crop is never billed."""
-    lines = OrderLine.objects.select_related("order__customer", "scion", "rootstock", "container")
+    lines = OrderLine.objects.select_related("order__customer", *_NAMED)
     return with_billed(lines).filter(to_bill__gt=0).order_by("order_id", "number")
 
 
@@ -263,10 +277,12 @@ def order_money(order: Order) -> OrderMoney:
 
 def order_value(order: Order) -> Decimal:
     """What the order comes to with tax: as ordered, or as taken for lines that have ended; 0 for our own crop."""
-    if order.own_crop:
-        return ZERO
-    items = [item(line, expected(line)) for line in _lines(order)]
-    return totals(items, tax_included=Nursery.current().prices_include_tax).gross
+    return ZERO if order.own_crop else _value(_lines(order), Nursery.current())
+
+
+def _value(lines: Iterable[OrderLine], nursery: Nursery) -> Decimal:
+    items = [item(line, expected(line)) for line in lines]
+    return totals(items, tax_included=nursery.prices_include_tax).gross
 
 
 def still_to_bill(order: Order) -> Decimal:
@@ -282,7 +298,7 @@ def is_over(order: Order) -> bool:
 
 
 def _lines(order: Order) -> QuerySet[OrderLine]:
-    return order.lines.select_related("scion", "rootstock", "container")
+    return order.lines.select_related(*_NAMED)
 
 
 def deposits_in_hand(orders: Iterable[Order]) -> dict[int, Decimal]:
@@ -340,10 +356,11 @@ def deposits_to_come() -> list[Deposit]:
     """Deposits asked of confirmed orders that have not come in, or not in full."""
     asking = Order.objects.filter(own_crop=False, deposit_percent__gt=0, lines__state__in=states.PROMISED)
     asking = asking.filter(invoices__isnull=True).select_related("customer").distinct()
-    in_hand = deposits_in_hand(asking)
+    asking = asking.prefetch_related(Prefetch("lines", OrderLine.objects.select_related(*_NAMED)))
+    nursery, in_hand = Nursery.current(), deposits_in_hand(asking)
     found = []
     for order in asking:
-        missing = money.percent_of(order_value(order), order.deposit_percent) - in_hand[order.pk]
+        missing = money.percent_of(_value(order.lines.all(), nursery), order.deposit_percent) - in_hand[order.pk]
         if missing > 0:
             found.append(Deposit(order, missing))
     return found

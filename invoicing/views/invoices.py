@@ -6,12 +6,12 @@ from datetime import date
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from orders import documents, jobs, wording
+from orders import jobs, wording
 from orders.access import needs, nursery_of, user_of
 from orders.forms.accounts import add_refusal
 from orders.models import Job
@@ -58,18 +58,6 @@ def invoice(request: HttpRequest, number: str) -> HttpResponse:
 
 def _is_overdue(found: queries.Paper, today: date) -> bool:
     return found.balance > 0 and found.due_on is not None and found.due_on < today
-
-
-@needs("invoicing.see_money")
-@require_safe
-def paper(request: HttpRequest, number: str) -> HttpResponse:
-    """The PDF as it was issued."""
-    document = _paper(number).document
-    if document is None:
-        raise Http404
-    response = HttpResponse(bytes(document.content), content_type="application/pdf")
-    response["Content-Disposition"] = f'inline; filename="{documents.file_name(document)}"'
-    return response
 
 
 @needs("invoicing.issue_invoices")
