@@ -138,6 +138,7 @@ LOGOUT_REDIRECT_URL = "sign_in"
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_LOCKOUT_TEMPLATE = "orders/locked_out.html"
 AXES_VERBOSE = False
 
 LANGUAGE_CODE = "en-gb"

@@ -279,3 +279,11 @@ def test_only_whoever_may_open_the_nursery_is_shown_the_way(client, grower) -> N
 def test_one_shelf_is_marked_at_a_time(client, grower) -> None:
     shelves = client.get(reverse("crops")).content.decode().split('class="shelves"')[1].split("</nav>")[0]
     assert shelves.count("aria-current") == 1
+
+
+def test_guessing_a_password_is_slowed_down_in_words(client, nursery) -> None:
+    factories.UserFactory(username="ines", role="grower")
+    for _guess in range(9):
+        answer = client.post(reverse("sign_in"), {"username": "ines", "password": "guessed"})
+    assert answer.status_code == 429
+    assert "wrong too often" in answer.content.decode()
