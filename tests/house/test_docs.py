@@ -2,7 +2,9 @@
 
 import re
 import subprocess
+import sys
 import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -54,3 +56,13 @@ def test_every_dependency_says_why_it_is_there():
 
 def test_the_top_level_holds_only_what_must_be_there():
     assert {path.split("/")[0] for path in tracked()} <= set(TOP_LEVEL.split())
+
+
+def test_templates_are_tidy():
+    """`./run tidy` mends them."""
+    templates = [path for path in tracked() if path.endswith(".html")]
+    djade = Path(sys.executable).with_name("djade")
+    result = subprocess.run(
+        [djade, "--check", "--target-version", "5.2", *templates], cwd=ROOT, capture_output=True, text=True
+    )
+    assert result.returncode == 0, result.stderr
