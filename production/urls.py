@@ -42,6 +42,7 @@ urlpatterns: list[URLPattern] = [
     path("counts/<uuid:pk>/correct/", batches.count_correct, name="count_correct"),
     path("stands/<int:pk>/", batches.stand_regroup, name="stand_regroup"),
     path("parts/<int:pk>/clear/", batches.part_clear, name="part_clear"),
+    path("places/", place.places_tonight, name="places_tonight"),
     path("places/<int:pk>/", place.place, name="place"),
     path("standing/", standing.standing, name="standing"),
     path("lines/<int:pk>/ready/", handing_over.line_ready, name="line_ready"),

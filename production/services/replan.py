@@ -24,6 +24,7 @@ from .. import bridge
 from ..models import Batch, Part, Stay, Work
 from ..planning import terms
 from ..planning.rolling import roll
+from ..queries.works import label_of
 from . import stays
 from .common import locked
 from .promise import lock_the_plan
@@ -94,7 +95,13 @@ def wish_of_part(part: Part, nursery: Nursery) -> terms.Wish:
     allocation = next(iter(part.allocations.all()), None)
     line = allocation.line if allocation else _line_as_if(part)
     return bridge.wish_of(
-        line, nursery=nursery, protocol=protocol, pickup=part.pickup, quantity=part.plants, key=f"part:{part.pk}"
+        line,
+        nursery=nursery,
+        protocol=protocol,
+        pickup=part.pickup,
+        quantity=part.plants,
+        key=f"part:{part.pk}",
+        label=label_of(part),
     )
 
 

@@ -14,6 +14,15 @@ from ..queries.place import place_view
 
 @needs("production.see_work")
 @require_safe
+def places_tonight(request: HttpRequest) -> HttpResponse:
+    """Every place, and how full it is tonight."""
+    today = nursery_of(request).today()
+    views = [place_view(row, today=today, nights=1) for row in Place.objects.filter(active=True)]
+    return render(request, "production/places_tonight.html", {"views": views, "section": "today"})
+
+
+@needs("production.see_work")
+@require_safe
 def place(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Place, pk=pk)
     view = place_view(row, today=nursery_of(request).today())
