@@ -294,14 +294,16 @@ def _move_plants(work: Work, doing: _Doing) -> None:
 
 
 def _drop_passed(work: Work, passed: set[tuple[str, str]]) -> None:
-    """What was still to do in stages that the plants have left cannot be done any more; counting still can.
+    """What was still to do in stages that the plants have left cannot be done any more.
 
-    Once they are grafted, nobody counts seedlings.
+    Counting still can, though nobody counts seedlings once they are grafted; and wherever the plants wait, they
+    are still to be handed over.
     """
     for other in work.part.works.all():
         if other.pk == work.pk or other.state != Work.State.PLANNED:
             continue
-        if (other.subject, other.stage) in passed and (other.kind not in ASKS or work.kind == terms.GRAFT):
+        lasting = other.kind == terms.HAND_OVER or (other.kind in ASKS and work.kind != terms.GRAFT)
+        if (other.subject, other.stage) in passed and not lasting:
             other.state = Work.State.DROPPED
             other.save(update_fields=["state"])
 
