@@ -12,13 +12,14 @@ from django.views.decorators.http import require_POST, require_safe
 
 from orders import queries, states
 from orders.access import needs
-from orders.models import Nursery, Order
+from orders.models import Nursery, Order, OrderLine
 from orders.refusals import ManyRefused, Refused
 from orders.strand import Strand
 
 from .. import bridge
 from ..models import Part
 from ..services import promise
+from ..services.handing_over import notice_of
 from ..strands import strand_of
 from .desk import cards_for
 
@@ -52,8 +53,16 @@ def line_plan(request: HttpRequest, pk: int) -> HttpResponse:
         )
         for row in bridge.parts_of(line)
     ]
+    waits = line.state == states.READY and line.outstanding > 0
+    context = {
+        "line": line,
+        "card": card,
+        "parts": parts,
+        "notice": notice_of(line) if waits and not line.order.own_crop else None,
+        "may_go": waits or (line.kind == OrderLine.Kind.ROOM and line.state == states.GROWING),
+    }
     template = "production/line_plan.html" + ("#panel" if request.headers.get("HX-Request") else "")
-    return render(request, template, {"line": line, "card": card, "parts": parts})
+    return render(request, template, context)
 
 
 @needs("orders.confirm_orders")
