@@ -262,6 +262,37 @@ def test_from_ready_over_the_notice_to_gone(ready, client):
     assert not Stay.objects.filter(left=False).exists()
 
 
+def test_ready_plants_stand_on_today_until_they_are_gone(ready, client):
+    line = ready.line_
+    hand_over = reverse("line_hand_over", args=[line.pk])
+    declare_ready(line=line, quantity=60, by=ready.grower, today=ready.today)
+    assert hand_over in text(get(client, ready.crew, "today"))
+    post(client, ready.crew, "line_hand_over", line.pk, quantity=20)
+    assert hand_over in text(get(client, ready.crew, "today"))
+    post(client, ready.crew, "line_hand_over", line.pk, quantity=40)
+    assert hand_over not in text(get(client, ready.crew, "today"))
+
+
+def test_the_order_leads_to_the_notice_and_the_hand_over(ready, client):
+    line = ready.line_
+    notice, hand_over, count = (
+        reverse(name, args=[line.pk]) for name in ("line_notice", "line_hand_over", "line_ready")
+    )
+    plan = text(get(client, ready.grower, "line_plan", line.pk))
+    assert count in plan
+    assert notice not in plan
+    assert hand_over not in plan
+    declare_ready(line=line, quantity=60, by=ready.grower, today=ready.today)
+    plan = text(get(client, ready.clerk, "line_plan", line.pk))
+    assert notice in plan
+    assert hand_over in plan
+    assert count not in plan  # the office counts nothing
+    post(client, ready.clerk, "line_notice", line.pk)
+    plan = text(get(client, ready.clerk, "line_plan", line.pk))
+    assert notice not in plan
+    assert "The pickup notice for these 60 plants was sent." in plan
+
+
 def test_spare_plants_stand_on_until_somebody_says_they_are_gone(ready, client):
     line = ready.line_
     growing_on = Part.objects.get()
