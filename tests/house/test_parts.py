@@ -8,6 +8,7 @@ from django.conf import settings
 from django.template.loader import render_to_string
 
 from tests.browser import assert_accessible, assert_fits
+from tests.factories import NurseryFactory
 
 from . import gallery_data
 from .gallery_urls import PAGES
@@ -26,7 +27,8 @@ TOO_SMALL = """[...document.querySelectorAll('main *, header *, footer *')]
 
 
 @pytest.fixture(autouse=True)
-def _gallery(settings):
+def _gallery(settings, transactional_db):
+    NurseryFactory()  # an empty nursery would lead to its first evening
     settings.ROOT_URLCONF = "tests.house.gallery_urls"
     engine = {**settings.TEMPLATES[0], "DIRS": [*settings.TEMPLATES[0]["DIRS"], Path(__file__).parent / "gallery"]}
     settings.TEMPLATES = [engine]
