@@ -13,7 +13,7 @@ PAGES = ("desk", "orders", "today", "nursery", "strands", "season")
 
 @login_not_required
 def gallery(request, page):
-    return render(request, f"{page}.html", gallery_data.context())
+    return render(request, f"gallery/{page}.html", gallery_data.context())
 
 
 urlpatterns = [*service, path("gallery/<page>/", gallery, name="gallery")]

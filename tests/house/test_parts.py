@@ -30,7 +30,7 @@ TOO_SMALL = """[...document.querySelectorAll('main *, header *, footer *')]
 def _gallery(settings, transactional_db):
     NurseryFactory()  # an empty nursery would lead to its first evening
     settings.ROOT_URLCONF = "tests.house.gallery_urls"
-    engine = {**settings.TEMPLATES[0], "DIRS": [*settings.TEMPLATES[0]["DIRS"], Path(__file__).parent / "gallery"]}
+    engine = {**settings.TEMPLATES[0], "DIRS": [*settings.TEMPLATES[0]["DIRS"], Path(__file__).parent]}
     settings.TEMPLATES = [engine]
 
 
