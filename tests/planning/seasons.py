@@ -1,11 +1,13 @@
-"""Random nurseries, seasons and wishes: small enough to be tight, odd enough to find what nobody thought of."""
+"""Random nurseries, seasons and wishes: small enough to be tight, odd enough to find what nobody thought of.
+
+All is drawn from one `random.Random`, so that a season is known by its seed and no two seeds look alike.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
-
-from hypothesis import strategies as st
+from random import Random
 
 from production.planning import terms
 from production.planning.terms import (
@@ -35,199 +37,182 @@ BIG_TRAY = Container("big", "tray of 6 big pots", 6, 2.0, 0.3)
 KEYS = ("germination", "bench_a", "bench_b", "healing", "healing_b", "hardening", "staging")
 
 
-def span(first: int, last: int, longest: int) -> st.SearchStrategy[Span]:
+def day(chance: Random, first: int, last: int) -> date:
+    return MONDAY + chance.randint(first, last) * DAY
+
+
+def span(chance: Random, first: int, last: int, longest: int) -> Span:
     """A run of days that begins from `first` to `last` days after the Monday of these tests."""
-    return st.builds(
-        lambda start, days: Span(MONDAY + start * DAY, MONDAY + (start + days) * DAY),
-        st.integers(first, last),
-        st.integers(0, longest),
-    )
+    start = day(chance, first, last)
+    return Span(start, start + chance.randint(0, longest) * DAY)
 
 
 # --- the nursery ------------------------------------------------------------------------------------------
 
-calendars = st.builds(
-    Calendar,
-    st.just(nursery.WEEKDAYS_OPEN) | st.frozensets(st.integers(0, 6), min_size=4),
-    st.frozensets(st.integers(0, 100).map(lambda n: MONDAY + n * DAY), max_size=6),
-)
+
+def season(chance: Random) -> Season:
+    return nursery.season(
+        calendar=calendar(chance),
+        places=tuple(place(chance, key) for key in KEYS),
+        people=tuple(person(chance, key) for key in ("iris", "tom")),
+        room=tuple(room_claim(chance) for _ in range(chance.randint(0, 6))),
+        hands=tuple(hands_claim(chance) for _ in range(chance.randint(0, 6))),
+    )
 
 
-@st.composite
-def warmth(draw: st.DrawFn, usual: float) -> Warmth:
-    spells = draw(st.lists(st.tuples(span(0, 80, 20), st.floats(-5, 3).map(lambda off: usual + off)), max_size=1))
-    return Warmth(usual + draw(st.floats(-3, 3)), tuple(spells))
+def calendar(chance: Random) -> Calendar:
+    weekdays = chance.choice((nursery.WEEKDAYS_OPEN, frozenset(chance.sample(range(7), chance.randint(4, 7)))))
+    return Calendar(weekdays, frozenset(day(chance, 0, 100) for _ in range(chance.randint(0, 6))))
 
 
-@st.composite
-def place(draw: st.DrawFn, key: str) -> Place:
+def place(chance: Random, key: str) -> Place:
     kind = key.split("_")[0]
-    by_area = draw(st.booleans())
-    positions = draw(st.integers(8, 40) | st.integers(1, 14))
-    open_all_year = st.integers(0, 9).map(bool)
+    by_area = chance.random() < 0.5
+    positions = chance.choice((chance.randint(8, 40), chance.randint(1, 14)))
+    also = chance.choice((set(), set(), {"bench"}, {"staging"}))
     return Place(
         key=key,
         name=key.replace("_", " "),
-        kinds=frozenset({kind} | draw(st.frozensets(st.sampled_from(("bench", "staging")), max_size=1))),
+        kinds=frozenset({kind} | also),
         measure="area" if by_area else "positions",
         capacity=round(positions * 0.16, 2) if by_area else float(positions),
-        warmth=draw(warmth(25.0 if kind == "germination" else 21.0)),
-        open_spans=() if draw(open_all_year) else (draw(span(0, 30, 120)),),
+        warmth=warmth(chance, 25.0 if kind == "germination" else 21.0),
+        open_spans=(span(chance, 0, 30, 120),) if chance.random() < 0.1 else (),
     )
 
 
-@st.composite
-def person(draw: st.DrawFn, key: str) -> Person:
-    hours = draw(st.floats(6, 9) | st.floats(1, 9))
+def warmth(chance: Random, usual: float) -> Warmth:
+    spell = (span(chance, 0, 80, 20), usual + chance.uniform(-5, 3))
+    return Warmth(usual + chance.uniform(-3, 3), (spell,) if chance.random() < 0.3 else ())
+
+
+def person(chance: Random, key: str) -> Person:
+    hours = chance.choice((chance.uniform(6, 9), chance.uniform(1, 9)))
+    skills = chance.choice(({"graft", "crew"}, {"graft", "crew"}, {"graft"}, {"crew"}, set()))
     return Person(
         key=key,
         name=key.title(),
-        skills=draw(st.just(frozenset({"graft", "crew"})) | st.frozensets(st.sampled_from(("graft", "crew")))),
-        hours=tuple(hours if draw(st.integers(0, 6)) else 0.0 for _ in range(7)),  # type: ignore[arg-type]
-        care_hours=draw(st.floats(0, 3)),
-        away=tuple(draw(st.lists(span(0, 80, 10), max_size=1))),
+        skills=frozenset(skills),
+        hours=tuple(hours if chance.random() < 0.9 else 0.0 for _ in range(7)),  # type: ignore[arg-type]
+        care_hours=chance.uniform(0, 3),
+        away=(span(chance, 0, 80, 10),) if chance.random() < 0.3 else (),
     )
 
 
-@st.composite
-def room_claims(draw: st.DrawFn) -> tuple[RoomClaim, ...]:
-    drawn = st.tuples(
-        st.sampled_from(KEYS), st.integers(-10, 80), st.integers(1, 25), st.floats(0.1, 6), st.sampled_from("abc")
-    )
-    return tuple(
-        RoomClaim(owner, f"Order {owner}", key, MONDAY + first * DAY, nights, load)
-        for key, first, nights, load, owner in draw(st.lists(drawn, max_size=6))
-    )
+def room_claim(chance: Random) -> RoomClaim:
+    owner = chance.choice("abc")
+    nights, load = chance.randint(1, 25), chance.uniform(0.1, 6)
+    return RoomClaim(owner, f"Order {owner}", chance.choice(KEYS), day(chance, -10, 80), nights, load)
 
 
-@st.composite
-def hands_claims(draw: st.DrawFn) -> tuple[HandsClaim, ...]:
-    drawn = st.tuples(
-        st.integers(-3, 80), st.sampled_from(("graft", "crew")), st.floats(0.1, 8), st.sampled_from("abc")
-    )
-    return tuple(
-        HandsClaim(owner, f"Order {owner}", MONDAY + day * DAY, ((skill, hours),), care=True)
-        for day, skill, hours, owner in draw(st.lists(drawn, max_size=6))
-    )
-
-
-@st.composite
-def seasons(draw: st.DrawFn) -> Season:
-    return nursery.season(
-        calendar=draw(calendars),
-        places=tuple(draw(place(key)) for key in KEYS),
-        people=tuple(draw(person(key)) for key in ("iris", "tom")),
-        room=draw(room_claims()),
-        hands=draw(hands_claims()),
-    )
+def hands_claim(chance: Random) -> HandsClaim:
+    owner, skill = chance.choice("abc"), chance.choice(("graft", "crew"))
+    return HandsClaim(owner, f"Order {owner}", day(chance, -3, 80), ((skill, chance.uniform(0.1, 8)),), care=True)
 
 
 # --- protocols and varieties --------------------------------------------------------------------------------
 
 
-@st.composite
-def nights(draw: st.DrawFn, shortest: int, slack: int = 4) -> Nights:
-    first = draw(st.integers(shortest, shortest + 2))
-    usual = first + draw(st.integers(0, slack))
-    return Nights(first, usual, usual + draw(st.integers(0, slack)))
+def nights(chance: Random, shortest: int, slack: int = 4) -> Nights:
+    first = shortest + chance.randint(0, 2)
+    usual = first + chance.randint(0, slack)
+    return Nights(first, usual, usual + chance.randint(0, slack))
 
 
-@st.composite
-def union(draw: st.DrawFn) -> tuple[Stage, ...]:
-    """Healing, now and then a cover or a weaning, hardening, growing on; each with nights and works of its own."""
-    trays = st.sampled_from((None, PLUG_72))
-    graft = WorkRule(terms.GRAFT, (("graft", draw(st.sampled_from((40.0, 80.0)))),))
-    out = WorkRule(terms.TAKE_OUT, (("crew", 1500.0),), at_end=True, care=draw(st.booleans()))
-    prop = WorkRule(terms.PROP, (("crew", 3000.0),), after=draw(st.integers(0, 2)), care=True)
+def union(chance: Random) -> tuple[Stage, ...]:
+    """Healing, now and then a cover or a weaning, growing on; each with nights and works of its own."""
+    graft = WorkRule(terms.GRAFT, (("graft", chance.choice((40.0, 80.0))),))
+    out = WorkRule(terms.TAKE_OUT, (("crew", 1500.0),), at_end=True, care=chance.random() < 0.5)
+    prop = WorkRule(terms.PROP, (("crew", 3000.0),), after=chance.randint(0, 2), care=True)
     notch = WorkRule(terms.NOTCH, (("graft", 300.0), ("crew", 900.0)), part="evening", at_end=True, care=True)
-    pot = WorkRule(terms.POT, (("crew", 200.0),))
-    top = WorkRule(terms.TOP, (("crew", 400.0),), after=draw(st.integers(0, 3)))
-    hand_over = WorkRule(terms.HAND_OVER, (("crew", 500.0),))
-    container = draw(trays)
-    stages = [Stage("healing", terms.HEAL, "healing", ("healing",), container, draw(nights(3, 2)), (graft, out))]
-    if draw(st.booleans()):
-        kinds = draw(st.sampled_from((("hardening",), ("hardening", "bench"))))
-        stages.append(Stage("cover", terms.COVER, "cover", kinds, container, draw(nights(0, 3)), (prop,)))
-    if draw(st.booleans()):
-        stages.append(Stage("notch", terms.WEANING, "notch", ("bench",), container, draw(nights(2, 2)), (notch,)))
-    works = (pot, top, hand_over)[: draw(st.integers(1, 3))]
-    stages.append(Stage("growing", terms.GROW_ON, "growing on", ("bench",), None, draw(nights(6, 6)), works))
+    last = (
+        WorkRule(terms.POT, (("crew", 200.0),)),
+        WorkRule(terms.TOP, (("crew", 400.0),), after=chance.randint(0, 3)),
+        WorkRule(terms.HAND_OVER, (("crew", 500.0),)),
+    )
+    tray = chance.choice((None, PLUG_72))
+    stages = [Stage("healing", terms.HEAL, "healing", ("healing",), tray, nights(chance, 3, 2), (graft, out))]
+    if chance.random() < 0.5:
+        kinds = chance.choice((("hardening",), ("hardening", "bench")))
+        stages.append(Stage("cover", terms.COVER, "cover", kinds, tray, nights(chance, 0, 3), (prop,)))
+    if chance.random() < 0.5:
+        stages.append(Stage("notch", terms.WEANING, "notch", ("bench",), tray, nights(chance, 2, 2), (notch,)))
+    works = last[: chance.randint(1, 3)]
+    stages.append(Stage("growing", terms.GROW_ON, "growing on", ("bench",), None, nights(chance, 6, 6), works))
     return tuple(stages)
 
 
-@st.composite
-def recipes(draw: st.DrawFn, method: str = "splice") -> Recipe:
-    raised = draw(nights(10, 8))
-    bounds = draw(st.sampled_from((nursery.NO_BOUND, Nights(0, 0, 40))))
-    plain = nursery.side_stages("plain")
+def recipe(chance: Random) -> Recipe:
+    bounds = chance.choice((nursery.NO_BOUND, Nights(0, 0, 40)))
+    germinating, raising = nursery.side_stages("plain")
     return Recipe(
-        key=method,
-        name=method,
-        method=method,
+        key="splice",
+        name="splice",
+        method="splice",
         rootstock=tuple(replace(stage, nights=bounds) for stage in nursery.side_stages("rootstock")),
         scion=tuple(replace(stage, container=PLUG_100) for stage in nursery.side_stages("scion")),
-        plain=(plain[0], replace(plain[1], nights=raised)),
-        union=draw(union()),
+        plain=(germinating, replace(raising, nights=nights(chance, 10, 8))),
+        union=union(chance),
         topping=Nights(7, 8, 9),
-        topped_room=draw(st.sampled_from((1.0, 1.5))),
-        take=Rate(draw(st.floats(0.6, 0.98)), 100.0),
-        kept=Rate(draw(st.floats(0.8, 1.0)), 100.0),
-        keeping=draw(st.integers(4, 14) | st.integers(0, 14)),
+        topped_room=chance.choice((1.0, 1.5)),
+        take=Rate(chance.uniform(0.6, 0.98), 100.0),
+        kept=Rate(chance.uniform(0.8, 1.0), 100.0),
+        keeping=chance.choice((14, chance.randint(0, 14))),
     )
 
 
-@st.composite
-def materials(draw: st.DrawFn, key: str) -> Material:
-    first = draw(st.floats(120, 260))
-    last = first + draw(st.floats(30, 120))
+def material(chance: Random, key: str) -> Material:
+    first = chance.uniform(120, 260)
+    last = first + chance.uniform(30, 120)
     clock = Clock(
-        emergence_sum=draw(st.floats(50, 120)),
-        emergence_base=draw(st.floats(7, 14)),
+        emergence_sum=chance.uniform(50, 120),
+        emergence_base=chance.uniform(7, 14),
         emergence_ceiling=31.0,
         growth_base=8.0,
         growth_ceiling=28.0,
         graftable_first=first,
-        graftable_aim=draw(st.floats(first, last)),
+        graftable_aim=chance.uniform(first, last),
         graftable_last=last,
     )
-    share = st.builds(Rate, st.floats(0.6, 0.99), st.sampled_from((40.0, 200.0)))
-    seed = draw(st.none() | st.none() | st.integers(-5, 30).map(lambda n: MONDAY + n * DAY))
-    return Material(key, key, clock, draw(share), draw(share), seed)
+    emerged, usable = (Rate(chance.uniform(0.6, 0.99), chance.choice((40.0, 200.0))) for _ in range(2))
+    return Material(key, key, clock, emerged, usable, day(chance, -5, 45) if chance.random() < 0.3 else None)
 
 
 # --- wishes -------------------------------------------------------------------------------------------------
 
 
-@st.composite
-def wishes(draw: st.DrawFn, key: str = "asked") -> Wish:
-    kind = draw(st.sampled_from(("grafted", "grafted", "grafted", "plain", "room")))
-    pickup = MONDAY + draw(st.integers(55, 100) | st.integers(0, 100)) * DAY
+def wishes(chance: Random, most: int = 3) -> tuple[Wish, ...]:
+    return tuple(wish(chance, f"line {number}") for number in range(chance.randint(1, most)))
+
+
+def wish(chance: Random, key: str = "asked") -> Wish:
+    kind = chance.choice(("grafted", "grafted", "grafted", "plain", "room"))
+    pickup = day(chance, *chance.choice(((55, 100), (55, 100), (0, 100))))
     common = {
         "key": key,
         "label": f"Order {key}",
-        "earlier": draw(st.integers(0, 6)),
-        "later": draw(st.integers(0, 6)),
-        "collection": draw(st.integers(1, 3)),
+        "earlier": chance.randint(0, 6),
+        "later": chance.randint(0, 6),
+        "collection": chance.choice((1, 1, 2, 3)),
     }
     if kind == "room":
-        containers, stay = draw(st.integers(1, 6)), draw(st.integers(1, 20))
-        room = terms.RoomWish(draw(st.sampled_from(("bench", "healing"))), PLUG_72, containers, stay)
-        return nursery.room_wish(pickup=pickup, **{**common, "room": room})
-    topped = kind == "grafted" and draw(st.booleans())
+        wished = terms.RoomWish(
+            chance.choice(("bench", "healing")), PLUG_72, chance.randint(1, 6), chance.randint(1, 20)
+        )
+        return nursery.room_wish(pickup=pickup, **{**common, "room": wished})
+    topped = kind == "grafted" and chance.random() < 0.4
     details = {
-        "recipe": draw(recipes()),
-        "rootstock": draw(materials("rootstock")) if kind == "grafted" else None,
-        "scion": draw(materials("scion")),
-        "container": draw(st.sampled_from((POT_4, BIG_TRAY, PLUG_72))),
+        "recipe": recipe(chance),
+        "rootstock": material(chance, "rootstock") if kind == "grafted" else None,
+        "scion": material(chance, "scion"),
+        "container": chance.choice((POT_4, BIG_TRAY, PLUG_72)),
         "leaders": 2 if topped else 1,
         "topped": topped,
-        "level": draw(st.sampled_from((0.8, 0.95))),
+        "level": chance.choice((0.8, 0.95)),
         "kind": kind,
     }
-    return nursery.wish(draw(st.integers(1, 60) | st.integers(1, 250)), pickup, **common, **details)
-
-
-several_wishes = st.integers(1, 3).flatmap(lambda n: st.tuples(*(wishes(f"line {i}") for i in range(n))))
+    quantity = chance.choice((chance.randint(1, 60), chance.randint(1, 60), chance.randint(1, 250)))
+    return nursery.wish(quantity, pickup, **common, **details)
 
 
 def moved(value: object, days: int) -> object:
