@@ -3,10 +3,13 @@
 import datetime as dt
 
 import pytest
+import time_machine
+from django.urls import reverse
 
 from orders import jobs
 from orders.models import HistoryEntry, Job, Letter
 from production.models import Stay, Work
+from production.season import season_view
 from production.services import growing
 from production.services.handing_over import declare_ready, hand_over, notice_of, send_notice
 
@@ -21,6 +24,7 @@ def short(ground):
     part.refresh_from_db()
     ground.before = part
     ground.today += dt.timedelta(days=11)
+    ground.healing_before = healing_weeks(ground)
     growing.do_work(
         work=ground.work(part, "count_emerged", "rootstock"), by=ground.grower, today=ground.today, count=60,
         reason="cold shelf",
@@ -39,6 +43,34 @@ def test_the_count_changes_what_is_expected_and_when(short):
     said = HistoryEntry.objects.filter(what="planned again").first()
     assert "50 plants expected" in said.text
     assert "graft Mon 29 March" in said.text
+
+
+def healing_weeks(ground):
+    """The most trays that the season page shows in the chamber, by week."""
+    rows = season_view(ground.today, ground.nursery.nursery).sheet.rows
+    row = next(row for row in rows if row.label == "Healing chamber")
+    return {box.week: box.load for box in row.boxes if box.load}
+
+
+def test_the_season_and_the_pages_show_it(short, client):
+    before, after = short.before, short.part(short.line_)
+    week = dt.timedelta(days=after.graft_day.weekday())
+    assert after.graft_day - week not in short.healing_before
+    assert list(healing_weeks(short)) == [after.graft_day - week]  # and no more in the week planned at first
+    assert before.graft_day < after.graft_day - week
+
+    with time_machine.travel(dt.datetime.combine(short.today, dt.time(12), tzinfo=dt.UTC)):
+        client.force_login(short.grower)
+        pages = [
+            client.get(reverse("batch", args=[after.batch.code])),
+            client.get(reverse("line_plan", args=[short.line_.pk])),
+            client.get(reverse("batches")),
+        ]
+    batch, order, batches = (" ".join(page.content.decode().split()) for page in pages)
+    assert "About 50 of 60 plants are to be expected." in batch
+    assert "cold shelf" in batch
+    assert "50 plants of 60" in order
+    assert "50 of 60" in batches
 
 
 def test_what_follows_moves_and_what_is_recorded_stays(short):
