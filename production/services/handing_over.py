@@ -79,7 +79,7 @@ def declare_ready(
                 line=line, reason=reason, count_id=derived_id(count_id, part.pk, line.pk),
             )  # fmt: skip
             _become_ready(part, number)
-            _end_work(part, terms.COUNT_READY, by, today)
+            _end_work(part, terms.COUNT_READY, by, today, number)
             replan.touch(part)
         mark_line_ready(line, by=by)
     replan.roll_parts((share.part.pk for share in shares), today)
@@ -159,11 +159,12 @@ def _become_ready(part: Part, quantity: int) -> None:
         part.state = Part.State.READY
 
 
-def _end_work(part: Part, kind: str, by: User | None, today: date) -> None:
-    """Work that was recorded in another way is done."""
+def _end_work(part: Part, kind: str, by: User | None, today: date, plants: int | None = None) -> None:
+    """Work that was recorded in another way is done, with so many plants."""
     part.works.filter(kind=kind, state=Work.State.PLANNED).update(
-        state=Work.State.DONE, done_on=today, recorded_at=timezone.now(), done_by=by.shown_name if by else ""
-    )
+        state=Work.State.DONE, done_on=today, recorded_at=timezone.now(), done_by=by.shown_name if by else "",
+        done_plants=plants,
+    )  # fmt: skip
 
 
 # --- the notice -------------------------------------------------------------------------------------------------
@@ -313,7 +314,7 @@ def _free(part: Part, line: OrderLine, by: User | None, day: date, spare_too: bo
     part = locked(part)
     lines = [allocation.line for allocation in part.allocations.select_related("line")]
     if line.state in states.ENDED and all(each.state in states.ENDED for each in lines):
-        _end_work(part, terms.HAND_OVER, by, day)
+        _end_work(part, terms.HAND_OVER, by, day, tally_of(part).handed_over)
         if spare_too:
             _clear(part, by, day, _("left over"))
     tally = tally_of(part)
