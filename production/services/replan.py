@@ -14,7 +14,7 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import F, Q, prefetch_related_objects
 
 from orders.jobs import enqueue, handler
 from orders.models import Nursery, OrderLine
@@ -65,7 +65,9 @@ def roll_part(pk: int, today: date, *, not_before: date | None = None) -> None:
             Batch.objects.filter(parts__pk=pk).update(stale=False)
             return
         with transaction.atomic():
-            stays.cross_by_itself(locked(part), today)
+            crossing = locked(part)
+            prefetch_related_objects([crossing], "stays", "works", "batch__protocol__stages__works")
+            stays.cross_by_itself(crossing, today)
         part = bridge.living_parts().get(pk=pk)
         rolled = _rolled(part, max(today, not_before or today))
         with transaction.atomic():
