@@ -53,13 +53,14 @@ def line_plan(request: HttpRequest, pk: int) -> HttpResponse:
         )
         for row in bridge.parts_of(line)
     ]
-    waits = line.state == states.READY and line.outstanding > 0
+    ready = line.state == states.READY
+    nights_run = line.kind == OrderLine.Kind.ROOM and line.state == states.GROWING
     context = {
         "line": line,
         "card": card,
         "parts": parts,
-        "notice": notice_of(line) if waits and not line.order.own_crop else None,
-        "may_go": waits or (line.kind == OrderLine.Kind.ROOM and line.state == states.GROWING),
+        "notice": notice_of(line) if ready and line.outstanding and not line.order.own_crop else None,
+        "may_go": ready or nights_run,
     }
     template = "production/line_plan.html" + ("#panel" if request.headers.get("HX-Request") else "")
     return render(request, template, context)

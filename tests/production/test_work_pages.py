@@ -273,6 +273,38 @@ def test_ready_plants_stand_on_today_until_they_are_gone(ready, client):
     assert hand_over not in text(get(client, ready.crew, "today"))
 
 
+def test_a_line_of_which_no_more_will_come_is_closed_with_a_reason(ready, client):
+    line = ready.line_
+    declare_ready(line=line, quantity=40, by=ready.grower, today=ready.today)
+    post(client, ready.clerk, "line_hand_over", line.pk, quantity=40)
+    assert "Close it short" in text(get(client, ready.clerk, "line_plan", line.pk))
+    page = text(get(client, ready.clerk, "line_hand_over", line.pk))
+    assert "40 of 60 were collected, and no more are ready." in page
+    page = post(client, ready.clerk, "line_hand_over", line.pk, quantity=0, close_short="on")
+    assert page.status_code == 422
+    assert "Say why." in text(page)
+    page = post(client, ready.clerk, "line_hand_over", line.pk, quantity=0, close_short="on", reason="frost")
+    assert "The line is collected; it can be billed." in text(page)
+    line.refresh_from_db()
+    assert (line.state, line.collected_quantity, line.ended_reason) == ("collected", 40, "frost")
+
+
+def test_room_for_nights_ends_from_the_orders_page(clock, client):
+    day = clock.today + dt.timedelta(days=7)
+    line = clock.line(
+        kind="room", scion=None, rootstock=None, quantity=4, container=clock.nursery.tray,
+        room_place_kind="healing", room_nights=4, pickup_asked=day + dt.timedelta(days=4),
+    )  # fmt: skip
+    clock.travel(day)
+    get(client, clock.grower, "today")  # the first night begins by itself
+    assert reverse("line_hand_over", args=[line.pk]) in text(get(client, clock.clerk, "line_plan", line.pk))
+    assert "The trays are gone" in text(get(client, clock.clerk, "line_hand_over", line.pk))
+    post(client, clock.clerk, "line_hand_over", line.pk, quantity=4)
+    line.refresh_from_db()
+    assert (line.state, line.collected_quantity) == ("collected", 4)
+    assert Part.objects.get().state == "gone"
+
+
 def test_the_order_leads_to_the_notice_and_the_hand_over(ready, client):
     line = ready.line_
     notice, hand_over, count = (
