@@ -66,3 +66,24 @@ def test_templates_are_tidy():
         [djade, "--check", "--target-version", "5.2", *templates], cwd=ROOT, capture_output=True, text=True
     )
     assert result.returncode == 0, result.stderr
+
+
+def test_the_map_shows_every_folder_of_code_and_no_other():
+    block = re.search(r"## The map.*?```\n(.*?)```", DEVELOPERS, re.DOTALL).group(1)
+    on_map, above = set(), {}
+    for line in block.splitlines():
+        depth = (len(line) - len(line.lstrip())) // 2
+        for name in re.findall(r"(?:^|(?<=  ))\.?[\w/]+/(?=\s|$)", line.split("   ")[0] if depth == 0 else line):
+            above[depth] = (above[depth - 1] if depth else "") + name
+            on_map.add(above[depth].rstrip("/"))
+    missing = {folder for folder in on_map if not (ROOT / folder).is_dir()}
+    code = {path.rsplit("/", 1)[0] for path in tracked() if path.endswith(".py") and "/" in path}
+    ours = {folder for folder in code if not re.search(r"^tests|migrations|management$", folder)}
+    assert (missing, ours - on_map) == (set(), set())
+
+
+def test_every_module_opens_by_saying_what_belongs_there():
+    modules = [path for path in tracked() if path.endswith(".py") and not re.search(r"migrations/", path)]
+    plain = ("apps.py", "__init__.py", "manage.py", "/conftest.py")
+    texts = {path: (ROOT / path).read_text() for path in modules if not path.endswith(plain)}
+    assert [path for path, text in texts.items() if text and not text.startswith('"""')] == []
