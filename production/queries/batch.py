@@ -81,6 +81,11 @@ class PartView:
         return max(0, self.tally.alive - sum(allocation.quantity for allocation in self.allocations))
 
     @property
+    def can_be_ready(self) -> bool:
+        """Whether there are plants that could be counted ready."""
+        return self.tally.alive > 0 and not (self.tally.grafted_kind and self.tally.grafted is None)
+
+    @property
     def pictures(self) -> list[Block]:
         return picture(self.lanes)
 

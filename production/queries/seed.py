@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Q, Sum
 from django.db.models.functions import Coalesce
 
 from orders.models import OrderLine
@@ -13,10 +14,11 @@ from orders.models import OrderLine
 from ..models import Count, SeedLot, Sowing
 
 
-def with_seeds_left(lots: QuerySet[SeedLot]) -> QuerySet[SeedLot]:
-    """Lots with `sown`: the seeds that were sown of each, by the counts."""
+def stock(varieties: Iterable[int]) -> list[SeedLot]:
+    """Lots of these varieties that are not used up, each with `sown`: the seeds sown of it, by the counts."""
     counted = Q(sowings__counts__kind=Count.Kind.SOWN, sowings__counts__corrected_by__isnull=True)
-    return lots.annotate(sown=Coalesce(Sum("sowings__counts__quantity", filter=counted), 0))
+    lots = SeedLot.objects.filter(variety__in=varieties, used_up=False)
+    return list(lots.annotate(sown=Coalesce(Sum("sowings__counts__quantity", filter=counted), 0)))
 
 
 def seeds_left(lot: SeedLot) -> int:
@@ -26,7 +28,7 @@ def seeds_left(lot: SeedLot) -> int:
 
 @dataclass(frozen=True)
 class Supply:
-    """Seed for one sowing: the lots in hand that have some left, largest need first, or what it waits for."""
+    """Seed for one sowing: the lots in hand that have some left, oldest first, or what it waits for."""
 
     lots: tuple[tuple[SeedLot, int], ...]  # with the seeds left of each
     customers: bool
@@ -38,16 +40,33 @@ class Supply:
 
 def supply_of(sowing: Sowing, today: date) -> Supply:
     """Lots in hand that this sowing may be sown from: the customer's if the line says so, else ours."""
-    line = line_of(sowing)
+    return supply_for(sowing, line_of(sowing), stock([sowing.variety_id]), today)
+
+
+def supply_for(sowing: Sowing, line: OrderLine | None, lots: Iterable[SeedLot], today: date) -> Supply:
+    """The same from lots that are read already, with their `stock`."""
     customers = _brings_seed(line, sowing.subject)
-    lots = _lots(sowing, line, customers)
-    in_hand = with_seeds_left(lots.filter(received_on__lte=today)).order_by("received_on", "id")
-    with_left = [(lot, lot.seeds - getattr(lot, "sown", 0)) for lot in in_hand]
+    whose = line.order.customer_id if line and customers else None
+    own = [lot for lot in lots if lot.variety_id == sowing.variety_id and lot.customer_id == whose]
+    in_hand = [lot for lot in own if lot.received_on and lot.received_on <= today]
+    with_left = [(lot, lot.seeds - getattr(lot, "sown", 0)) for lot in sorted(in_hand, key=_oldest_first)]
+    coming = [lot.received_on or lot.expected_on for lot in own if lot not in in_hand]
     return Supply(
         lots=tuple((lot, left) for lot, left in with_left if left > 0),
         customers=customers,
-        expected=_expected(lots, line, sowing.subject, customers, today),
+        expected=min((day for day in coming if day), default=_said_on_the_line(sowing, line, customers)),
     )
+
+
+def _oldest_first(lot: SeedLot) -> tuple[date, int]:
+    return lot.received_on or date.max, lot.pk
+
+
+def _said_on_the_line(sowing: Sowing, line: OrderLine | None, customers: bool) -> date | None:
+    if line is None or not customers:
+        return None
+    root = sowing.subject == Sowing.Subject.ROOTSTOCK
+    return line.rootstock_seed_expected if root else line.scion_seed_expected
 
 
 def line_of(sowing: Sowing) -> OrderLine | None:
@@ -60,21 +79,3 @@ def _brings_seed(line: OrderLine | None, subject: str) -> bool:
         return False
     side = line.rootstock_seed if subject == Sowing.Subject.ROOTSTOCK else line.scion_seed
     return side == OrderLine.Seed.CUSTOMERS
-
-
-def _lots(sowing: Sowing, line: OrderLine | None, customers: bool) -> QuerySet[SeedLot]:
-    lots = SeedLot.objects.filter(variety=sowing.variety_id, used_up=False)
-    if customers and line is not None:
-        return lots.filter(customer=line.order.customer_id, customer__isnull=False)
-    return lots.filter(customer__isnull=True)
-
-
-def _expected(
-    lots: QuerySet[SeedLot], line: OrderLine | None, subject: str, customers: bool, today: date
-) -> date | None:
-    coming = lots.filter(Q(received_on__isnull=True) | Q(received_on__gt=today)).order_by("expected_on").first()
-    if coming:
-        return coming.expected_on or coming.received_on
-    if customers and line is not None:
-        return line.rootstock_seed_expected if subject == Sowing.Subject.ROOTSTOCK else line.scion_seed_expected
-    return None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -16,7 +16,7 @@ from orders.models import OrderLine, User
 from ..models import Part, Person, SeedLot, StageWork, Stay, Work
 from ..planning import terms
 from ..words import day_words
-from .seed import Supply, supply_of
+from .seed import Supply, stock, supply_for
 from .tally import Tally, tally_of
 from .works import ASKS, CARRYING, as_planned, label_of, most, with_all
 
@@ -121,7 +121,9 @@ def day_sheet(day: date, *, today: date, user: User | None = None, everything: b
     works = list(works_of(day, today=today))
     skills = None if everything else skills_of(user)
     mine = [work for work in works if may_do(work, skills)]
-    tasks = tuple(task_of(work, day=day, today=today) for work in mine)
+    sown = [work.sowing.variety_id for work in mine if work.kind == terms.SOW and work.sowing]
+    lots = stock(sown) if sown else []
+    tasks = tuple(task_of(work, lots, day=day, today=today) for work in mine)
     done = Work.objects.filter(state=Work.State.DONE, done_on=day)
     return DaySheet(
         day=day,
@@ -176,9 +178,13 @@ def _section(key: str, name: str, tasks: list[Task]) -> Iterable[Section]:
 # --- one piece of work ----------------------------------------------------------------------------------------
 
 
-def task_of(work: Work, *, day: date, today: date) -> Task:
+def task_of(work: Work, lots: Sequence[SeedLot], *, day: date, today: date) -> Task:
+    """`lots` are the stock of the varieties that are sown."""
     tally = tally_of(work.part)
-    supply = supply_of(work.sowing, today) if work.kind == terms.SOW and work.sowing else None
+    supply = None
+    if work.kind == terms.SOW and work.sowing:
+        line = next((allocation.line for allocation in work.part.allocations.all()), None)
+        supply = supply_for(work.sowing, line, lots, today)
     figure, unit = _figure(work, tally)
     return Task(
         work=work,

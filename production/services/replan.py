@@ -64,11 +64,12 @@ def roll_part(pk: int, today: date, *, not_before: date | None = None) -> None:
         if part is None:  # gone or dropped: nothing left to plan
             Batch.objects.filter(parts__pk=pk).update(stale=False)
             return
-        with transaction.atomic():
-            crossing = locked(part)
-            prefetch_related_objects([crossing], "stays", "works", "batch__protocol__stages__works")
-            stays.cross_by_itself(crossing, today)
-        part = bridge.living_parts().get(pk=pk)
+        if stays.borders_due(part, today):
+            with transaction.atomic():
+                crossing = locked(part)
+                prefetch_related_objects([crossing], "stays", "works", "batch__protocol__stages__works")
+                stays.cross_by_itself(crossing, today)
+            part = bridge.living_parts().get(pk=pk)
         rolled = _rolled(part, max(today, not_before or today))
         with transaction.atomic():
             lock_the_plan()  # a promise being given at this moment must see the one or the other

@@ -131,8 +131,15 @@ def leave_all(part: Part, day: date) -> None:
         leave(stay, day)
 
 
+def borders_due(part: Part, today: date) -> bool:
+    """Whether plants were to enter any stage by today and are not recorded there."""
+    return any(not stay.entered and stay.first <= today for stay in part.stays.all())
+
+
 def cross_by_itself(part: Part, today: date) -> bool:
     """Let plants cross, on its planned day, each border that asks for no carrying; whether any did."""
+    if not borders_due(part, today):
+        return False
     pending = {
         border.stage + work.subject
         for work in part.works.all()
