@@ -96,20 +96,20 @@ def drain(limit: int = 100) -> int:
 
 
 def run_forever(stop: threading.Event) -> None:
-    """Drain until `stop` is set: the embedded thread. No error ends it; a stop is noticed within POLL seconds."""
+    """Drain until `stop` is set: the embedded thread. No error ends it; a stop is noticed after the job in hand."""
     try:
         while not stop.is_set():
             _wake.clear()
-            _drain_safely()
+            _drain_safely(stop)
             _wake.wait(POLL)
     finally:
         connections.close_all()
 
 
-def _drain_safely() -> None:
+def _drain_safely(stop: threading.Event) -> None:
     try:
         close_old_connections()
-        while drain():
+        while not stop.is_set() and drain(limit=1):
             pass
     except Exception:
         log.exception("Draining jobs failed; it is tried again in a moment.")

@@ -220,3 +220,17 @@ def test_the_embedded_thread_does_a_job_as_soon_as_it_is_committed(done, setting
         thread.join(10)
     assert done == [{"n": 1}]
     assert not thread.is_alive()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_embedded_thread_stops_after_the_job_in_hand(done, monkeypatch):
+    stop = threading.Event()
+    monkeypatch.setitem(jobs.HANDLERS, "last", lambda payload: stop.set())
+    with transaction.atomic():
+        jobs.enqueue("last", "last:1")
+        jobs.enqueue("note", "note:1")
+    thread = threading.Thread(target=jobs.run_forever, args=(stop,))
+    thread.start()
+    thread.join(10)
+    assert not thread.is_alive()
+    assert done == []
