@@ -96,7 +96,7 @@ def drain(limit: int = 100) -> int:
 
 
 def run_forever(stop: threading.Event) -> None:
-    """Drain until `stop` is set: the embedded thread. No error ends it; a stop is noticed after the job in hand."""
+    """Drain until `stop` is set: the embedded thread. No error ends it; a stop waits for the job in hand."""
     try:
         while not stop.is_set():
             _wake.clear()
