@@ -46,7 +46,8 @@ def printed(body: str, **context: object) -> PdfReader:
 @pytest.mark.papers
 def test_every_letter_is_printed_as_itself_in_our_own_type():
     pdf = printed(f"<p>{LETTERS}</p><p><strong>{LETTERS}</strong> <em>{LETTERS}</em></p>")
-    assert pdf.pages[0].extract_text().count(LETTERS) == 3
+    read = " ".join(pdf.pages[0].extract_text().split())  # some see two spaces where the type changes
+    assert read.count(LETTERS) == 3
     fonts = {font["/BaseFont"].split("+")[-1] for font in all_fonts(pdf)}
     assert fonts
     assert all(name.startswith("Atkinson-Next") for name in fonts), fonts
