@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from . import desk, papers, work
+from . import desk, papers, stands, work
 
 urlpatterns = [
     path("promise/", desk.WhatIf.as_view(), name="api_desk_answer"),
@@ -23,4 +23,13 @@ urlpatterns = [
     path("day/<day:day>/sheet/", papers.DaySheet.as_view(), name="api_day_sheet_paper"),
     path("day/<day:day>/labels/", papers.DayLabels.as_view(), name="api_day_labels"),
     path("batches/<str:code>/labels/", papers.BatchLabels.as_view(), name="api_batch_labels"),
+    path("batches/", stands.Batches.as_view(), name="api_batches"),
+    path("batches/<str:code>/", stands.BatchDetail.as_view(), name="api_batch"),
+    path("stands/<int:pk>/", stands.StandRegroup.as_view(), name="api_stand_regroup"),
+    path("parts/<int:pk>/clear/", stands.PartClear.as_view(), name="api_part_clear"),
+    path("places/", stands.PlacesTonight.as_view(), name="api_places_tonight"),
+    path("places/<int:pk>/", stands.PlaceNights.as_view(), name="api_place"),
+    path("lots/<int:pk>/trace/", stands.LotTrace.as_view(), name="api_lot_trace"),
+    path("lines/<int:pk>/seed/", stands.LineTrace.as_view(), name="api_line_trace"),
+    path("standing/", stands.StandingPlants.as_view(), name="api_standing"),
 ]

@@ -260,7 +260,7 @@ class HandOverSerializer(serializers.Serializer):
 
 
 class LineHandOver(Operation):
-    needs = ("orders.take_orders",)
+    needs = ("production.hand_over",)
 
     @extend_schema(
         operation_id="line_hand_over", request=HandOverSerializer, responses={200: LineSerializer, **PROBLEMS}
