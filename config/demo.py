@@ -129,8 +129,10 @@ def _live(demo: Demo, day: date) -> None:
     replan.roll_over(day)
     if day < demo.today:
         _work(demo, day)
+    ready = set(OrderLine.objects.filter(state=states.READY).values_list("order_id", flat=True))
     for row, order in demo.orders:
-        _finish(demo, row, order, day)
+        if order.pk in ready:
+            _finish(demo, row, order, day)
 
 
 def _take(demo: Demo, row: dict[str, Any], day: date) -> Order:
@@ -211,8 +213,6 @@ def _came_up(demo: Demo, work: Work) -> int:
 def _finish(demo: Demo, row: dict[str, Any], order: Order, day: date) -> None:
     """Announce what is ready; hand over, bill and take the money of what the file says has ended."""
     line = order.lines.get()
-    if line.state != states.READY:
-        return
     if not order.own_crop and not handing_over.notice_of(line).sent:
         handing_over.send_notice(line=line, by=demo.grower, today=day)
     ends = row.get("ends", "")

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from itertools import chain
 from typing import cast
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orders.models import CodeSeries, Container, Nursery, OrderLine, Variety
@@ -30,25 +32,49 @@ from .planning import terms
 from .queries.tally import SowingTally, Tally, tally_of
 
 LIVING = (Part.State.PLANNED, Part.State.ALIVE, Part.State.READY)
+Claims = tuple[list[terms.RoomClaim], list[terms.HandsClaim]]
 OWN_CROP_WEIGHT = 0.2  # the lowest weight in levelling
 
 
 # --- the nursery as terms ----------------------------------------------------------------------------------
 
 
-def season_of(today: date, *, nursery: Nursery | None = None, without_parts: Collection[int] = ()) -> terms.Season:
-    """All that a promise is judged against on `today`, in a handful of queries; `without_parts` take nothing."""
-    nursery = nursery or Nursery.current()
-    owners = _owners(without_parts)
-    return terms.Season(
-        today=today,
-        calendar=calendar_of(nursery),
-        places=places(),
-        people=people(),
-        room=tuple(room_claims(today, owners)),
-        hands=tuple(hands_claims(today, owners)),
-        prices=terms.Prices(hour=float(nursery.hour_price), metre_week=float(nursery.metre_week_price)),
-    )
+def season_of(today: date, *, nursery: Nursery | None = None) -> terms.Season:
+    """All that a promise is judged against on `today`, in a handful of queries."""
+    return Taken.read(today, nursery or Nursery.current()).season()
+
+
+@dataclass
+class Taken:
+    """The nursery and what each living part takes of it, for planning one part after another beside the rest."""
+
+    empty: terms.Season
+    claims: dict[int, Claims]
+
+    @classmethod
+    def read(cls, today: date, nursery: Nursery) -> Taken:
+        empty = terms.Season(
+            today=today,
+            calendar=calendar_of(nursery),
+            places=places(),
+            people=people(),
+            prices=terms.Prices(hour=float(nursery.hour_price), metre_week=float(nursery.metre_week_price)),
+        )
+        return cls(empty, claims_of(today))
+
+    def season(self, *, but: int | None = None) -> terms.Season:
+        """The season with all that is taken, `but` what one part takes."""
+        claims = [claimed for part, claimed in self.claims.items() if part != but]
+        return replace(
+            self.empty,
+            room=tuple(chain.from_iterable(room for room, _hands in claims)),
+            hands=tuple(chain.from_iterable(hands for _room, hands in claims)),
+        )
+
+    def read_again(self, part: int) -> None:
+        """Let what the part takes be what is stored of it now."""
+        self.claims.pop(part, None)
+        self.claims |= claims_of(self.empty.today, part)
 
 
 def calendar_of(nursery: Nursery) -> terms.Calendar:
@@ -102,30 +128,43 @@ def container_of(row: Container) -> terms.Container:
 # --- what is taken already ---------------------------------------------------------------------------------
 
 
-def _owners(without_parts: Collection[int]) -> dict[int, tuple[str, str]]:
+def claims_of(today: date, part: int | None = None) -> dict[int, Claims]:
+    """By living part, or of one: the nights from today on that it takes of a place, the hours it still asks."""
+    of_part = Q() if part is None else Q(part=part)
+    owners = _owners(part)
+    claims: dict[int, Claims] = {pk: ([], []) for pk in owners}
+    for pk, room in _room_claims(Stay.objects.filter(of_part), today, owners):
+        claims[pk][0].append(room)
+    for pk, hands in _hands_claims(Work.objects.filter(of_part), today, owners):
+        claims[pk][1].append(hands)
+    return claims
+
+
+def _owners(part: int | None) -> dict[int, tuple[str, str]]:
     """Whose the claims of each living part are, as key and as label.
 
     They belong to the first line that the part is for, or to the part itself while nobody ordered it.
     """
-    living = Part.objects.filter(state__in=LIVING).exclude(pk__in=without_parts)
+    living = Part.objects.filter(state__in=LIVING)
+    allocated = Allocation.objects.filter(part__state__in=LIVING)
+    if part is not None:
+        living, allocated = living.filter(pk=part), allocated.filter(part=part)
     owners = {
         pk: (f"part:{pk}", _("Batch %(code)s") % {"code": code})
         for pk, code in living.values_list("pk", "batch__code")
     }
-    allocated = Allocation.objects.filter(part__state__in=LIVING).exclude(part__in=without_parts)
     rows = allocated.order_by("-line_id").values_list("part_id", "line_id", "line__number", "line__order__code")
-    for part, line, number, code in rows:
+    for pk, line, number, code in rows:
         words = _("Order %(code)s, line %(number)s") if number > 1 else _("Order %(code)s")
-        owners[part] = (f"line:{line}", words % {"code": code, "number": number})
+        owners[pk] = (f"line:{line}", words % {"code": code, "number": number})
     return owners
 
 
-def room_claims(today: date, owners: Mapping[int, tuple[str, str]]) -> Iterable[terms.RoomClaim]:
-    """Every night from today on that something stands, or will stand, somewhere.
-
-    Plants that should have moved on but were not recorded as gone still take the coming night.
-    """
-    rows = Stay.objects.filter(part__state__in=LIVING, left=False)
+def _room_claims(
+    stays: QuerySet[Stay], today: date, owners: Mapping[int, tuple[str, str]]
+) -> Iterable[tuple[int, terms.RoomClaim]]:
+    """Plants that should have moved on but were not recorded as gone still take the coming night."""
+    rows = stays.filter(part__state__in=LIVING, left=False)
     for part, place, first, nights, load, entered in rows.values_list(
         "part_id", "place_id", "first", "nights", "load", "entered"
     ):
@@ -135,16 +174,18 @@ def room_claims(today: date, owners: Mapping[int, tuple[str, str]]) -> Iterable[
             nights = (today - first).days + 1
         if first + timedelta(days=nights) > today:
             owner, label = owners[part]
-            yield terms.RoomClaim(owner, label, str(place), first, nights, load)
+            yield part, terms.RoomClaim(owner, label, str(place), first, nights, load)
 
 
-def hands_claims(today: date, owners: Mapping[int, tuple[str, str]]) -> Iterable[terms.HandsClaim]:
-    """The hours of all work that is still to do; what is overdue is work of today."""
-    rows = Work.objects.filter(state=Work.State.PLANNED, part__state__in=LIVING)
+def _hands_claims(
+    works: QuerySet[Work], today: date, owners: Mapping[int, tuple[str, str]]
+) -> Iterable[tuple[int, terms.HandsClaim]]:
+    """What is overdue is work of today."""
+    rows = works.filter(state=Work.State.PLANNED, part__state__in=LIVING)
     for part, day, hours, care in rows.values_list("part_id", "day", "hours", "care"):
         if part in owners and hours:
             owner, label = owners[part]
-            yield terms.HandsClaim(owner, label, max(day, today), _hours(hours), care)
+            yield part, terms.HandsClaim(owner, label, max(day, today), _hours(hours), care)
 
 
 def _hours(pairs: Sequence[Sequence[object]]) -> tuple[tuple[str, float], ...]:
@@ -526,6 +567,9 @@ def _entered(part: Part) -> dict[str, date]:
     return entered
 
 
+_WITH_LINE = ("line__order", "line__scion", "line__rootstock", "line__container")
+
+
 def living_parts() -> QuerySet[Part]:
     """Parts that still take room, with all that turning them into terms needs."""
     return (
@@ -536,7 +580,7 @@ def living_parts() -> QuerySet[Part]:
             "stays",
             "works",
             "counts",
-            Prefetch("allocations", queryset=Allocation.objects.select_related("line__order")),
+            Prefetch("allocations", queryset=Allocation.objects.select_related(*_WITH_LINE)),
         )
     )
 

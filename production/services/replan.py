@@ -10,18 +10,19 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterable
+from contextlib import suppress
 from datetime import date
 from typing import Any
 
 from django.db import transaction
-from django.db.models import F, Q, prefetch_related_objects
+from django.db.models import F, prefetch_related_objects
 
 from orders.jobs import enqueue, handler
 from orders.models import Nursery, OrderLine
 from orders.services import mark_growing
 
 from .. import bridge
-from ..models import Batch, Part, Stay, Work
+from ..models import Batch, Part, Protocol, Stay, Work
 from ..planning import terms
 from ..planning.rolling import roll
 from ..queries.works import label_of
@@ -32,6 +33,8 @@ from .rolled import store_rolled
 
 log = logging.getLogger(__name__)
 
+FOR_CROSSING = ("stays", "works", "batch__protocol__stages__works")
+AT_ONCE = 200  # parts read together
 TRIES = 4  # when others record on the same part while we compute
 ALIVE = (Part.State.ALIVE, Part.State.READY)
 
@@ -52,55 +55,84 @@ def replan_job(payload: dict[str, Any]) -> None:
         roll_part(part.pk, Nursery.current().today())
 
 
-def roll_parts(parts: Iterable[int], today: date) -> None:
-    for part in dict.fromkeys(parts):
-        roll_part(part, today)
-
-
 def roll_part(pk: int, today: date, *, not_before: date | None = None) -> None:
     """Plan the rest of a part again from all that is recorded; what is left begins `not_before` at soonest."""
+    roll_parts([pk], today, not_before=not_before)
+
+
+def roll_parts(parts: Iterable[int], today: date, *, not_before: date | None = None) -> None:
+    """Plan parts again one after another, beside a season that is read once for all of them."""
+    asked = list(dict.fromkeys(parts))
+    if not asked:
+        return
+    around = _Around(max(today, not_before or today))
+    for start in range(0, len(asked), AT_ONCE):
+        some = asked[start : start + AT_ONCE]
+        living = {part.pk: part for part in bridge.living_parts().filter(pk__in=some)}
+        for pk in some:
+            with suppress(Part.DoesNotExist):  # its line was moved meanwhile: nothing left to plan
+                _roll(pk, living.get(pk), around, today, not_before)
+            if pk != asked[-1]:
+                around.taken.read_again(pk)
+
+
+class _Around:
+    """What parts are planned again beside, and with."""
+
+    def __init__(self, from_day: date) -> None:
+        self.nursery = Nursery.current()
+        self.taken = bridge.Taken.read(from_day, self.nursery)
+        self._protocols: dict[int, Protocol] = {}
+
+    def protocol(self, pk: int | None) -> Protocol | None:
+        if pk is None:
+            return None
+        if pk not in self._protocols:
+            self._protocols[pk] = bridge.protocols().get(pk=pk)
+        return self._protocols[pk]
+
+
+def _roll(pk: int, part: Part | None, around: _Around, today: date, not_before: date | None) -> None:
+    """One part, until it is stored as nobody changed it meanwhile; `part` as it was read a moment ago."""
     for _try in range(TRIES):
-        part = bridge.living_parts().filter(pk=pk).first()
         if part is None:  # gone or dropped: nothing left to plan
             Batch.objects.filter(parts__pk=pk).update(stale=False)
             return
         if stays.borders_due(part, today):
             with transaction.atomic():
                 crossing = locked(part)
-                prefetch_related_objects([crossing], "stays", "works", "batch__protocol__stages__works")
+                prefetch_related_objects([crossing], *FOR_CROSSING)
                 stays.cross_by_itself(crossing, today)
             part = bridge.living_parts().get(pk=pk)
-        rolled = _rolled(part, max(today, not_before or today))
+        rolled = _rolled(part, around)
         with transaction.atomic():
             lock_the_plan()  # a promise being given at this moment must see the one or the other
             now = locked(part)
             if now.revision == part.revision:
                 store_rolled(now, rolled, today=today, not_before=not_before)
                 return
+        part = bridge.living_parts().filter(pk=pk).first()
     log.warning("Part %s changes faster than it can be planned; its job tries again.", pk)
 
 
-def _rolled(part: Part, from_day: date) -> terms.Rolled | str:
+def _rolled(part: Part, around: _Around) -> terms.Rolled | str:
     """The part rolled, or, when the planner finds no way at all, its words for that."""
-    nursery = Nursery.current()
-    season = bridge.season_of(from_day, nursery=nursery, without_parts=(part.pk,))
+    season = around.taken.season(but=part.pk)
     try:
-        wish = wish_of_part(part, nursery)
+        wish = _wish_of(part, around)
         return roll(season, bridge.part_plan_of(part), wish, bridge.facts_of(part), part.pickup)
     except terms.Impossible as trouble:
         return str(trouble)
 
 
-def wish_of_part(part: Part, nursery: Nursery) -> terms.Wish:
+def _wish_of(part: Part, around: _Around) -> terms.Wish:
     """What a part is grown for, at the size of the part; for plants nobody ordered, as if one asked for them."""
-    planned_with = part.batch.protocol_id
-    protocol = bridge.protocols().get(pk=planned_with) if planned_with else None
     allocation = next(iter(part.allocations.all()), None)
     line = allocation.line if allocation else _line_as_if(part)
     return bridge.wish_of(
         line,
-        nursery=nursery,
-        protocol=protocol,
+        nursery=around.nursery,
+        protocol=around.protocol(part.batch.protocol_id),
         pickup=part.pickup,
         quantity=part.plants,
         key=f"part:{part.pk}",
@@ -126,17 +158,20 @@ def _line_as_if(part: Part) -> OrderLine:
 
 
 def behind(today: date) -> list[int]:
-    """Parts with work or borders that a day before today should have seen, and not yet planned again today."""
-    overdue = Q(works__state=Work.State.PLANNED, works__day__lt=today)
-    waiting = Q(stays__entered=False, stays__first__lte=today)
-    parts = Part.objects.filter(overdue | waiting, state__in=bridge.LIVING).distinct()
-    return list(parts.exclude(rolled_on__gte=today).order_by("pk").values_list("pk", flat=True))
+    """Parts to be planned again today: with work that a day before should have seen, or with a border to cross."""
+    unseen = Part.objects.filter(state__in=bridge.LIVING).exclude(rolled_on__gte=today).order_by("pk")
+    undone = unseen.filter(works__state=Work.State.PLANNED, works__day__lt=today)
+    late = set(undone.values_list("pk", flat=True))
+    waiting = unseen.filter(stays__entered=False, stays__first__lte=today).exclude(pk__in=late).distinct()
+    ready = waiting.select_related("batch").prefetch_related(*FOR_CROSSING)
+    crossing = {part.pk for part in ready if any(stays.crossings_due(part, today))}
+    return sorted(late | crossing)
 
 
 def roll_over(today: date) -> int:
     """Plan yesterday's unrecorded work for today, with all that follows; how many parts moved.
 
-    Safe to call at any time: a part is rolled over once a day, and on a quiet day this is one query.
+    Safe to call at any time: a part is rolled over once a day, and on a quiet day this is two queries.
     """
     parts = behind(today)
     roll_parts(parts, today)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from django.db.models import Model
 from django.utils.translation import gettext as _
 
 from orders import history
@@ -85,11 +86,14 @@ def _sowings(part: Part, plans: Iterable[terms.SowingPlan]) -> dict[str, Sowing]
         if not rows.get(plan.subject):
             continue  # plants that stood already when the service was first used
         row = rows[plan.subject].pop(0)
-        row.emerges = plan.emerges
-        row.graftable_from, row.graftable_to = plan.graftable_from, plan.graftable_to
+        changes: dict[str, object] = {
+            "emerges": plan.emerges,
+            "graftable_from": plan.graftable_from,
+            "graftable_to": plan.graftable_to,
+        }
         if row.sown_on is None:
-            row.day, row.seeds, row.trays = plan.day, plan.seeds, plan.trays
-        row.save()
+            changes |= {"day": plan.day, "seeds": plan.seeds, "trays": plan.trays}
+        _change(row, changes)
     return first
 
 
@@ -118,8 +122,7 @@ def _stays(part: Part, plans: Sequence[terms.StayPlan], sowings: dict[str, Sowin
     new = [_not_past(plan, when) for plan in plans if (plan.subject, plan.stage) not in recorded and plan.nights]
     for stay in there:
         if not stay.left:
-            stay.nights = max(1, (_ends(stay, plans, new) - stay.first).days)
-            stay.save(update_fields=["nights"])
+            _change(stay, {"nights": max(1, (_ends(stay, plans, new) - stay.first).days)})
     bridge.write_stays(part, new, sowings)
 
 
@@ -176,12 +179,25 @@ def _move(row: Work, plan: terms.WorkPlan, when: _When) -> None:
     day = when.soonest(plan.day, care=plan.care, put_off=put_off)
     if when.not_before is not None and row.day <= when.today and not put_off:
         day = when.today  # only what was put off waits; the rest of today stays today's
-    if not (overdue or put_off):
-        row.due = day
-    row.day, row.part_of_day, row.plants = day, plan.part, plan.plants
-    row.hours = [[skill, round(hours, 4)] for skill, hours in plan.hours]
-    row.care, row.note = plan.care, plan.note
-    row.save()
+    changes = {
+        "day": day,
+        "due": row.due if overdue or put_off else day,
+        "part_of_day": plan.part,
+        "plants": plan.plants,
+        "hours": [[skill, round(hours, 4)] for skill, hours in plan.hours],
+        "care": plan.care,
+        "note": plan.note,
+    }
+    _change(row, changes)
+
+
+def _change(row: Model, values: Mapping[str, object]) -> None:
+    """Save what is not so already; most of a plan stays as it was."""
+    changed = [field for field, value in values.items() if getattr(row, field) != value]
+    for field in changed:
+        setattr(row, field, values[field])
+    if changed:
+        row.save(update_fields=changed)
 
 
 # --- history ---------------------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ no carrying (the same bench goes on) is crossed by itself on its day.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -136,16 +136,15 @@ def borders_due(part: Part, today: date) -> bool:
     return any(not stay.entered and stay.first <= today for stay in part.stays.all())
 
 
-def cross_by_itself(part: Part, today: date) -> bool:
-    """Let plants cross, on its planned day, each border that asks for no carrying; whether any did."""
+def crossings_due(part: Part, today: date) -> Iterator[tuple[Border, date]]:
+    """The borders that ask for no carrying and are due by today, each with its day; found as they are crossed."""
     if not borders_due(part, today):
-        return False
+        return
     pending = {
         border.stage + work.subject
         for work in part.works.all()
         if work.state == Work.State.PLANNED and (border := border_of(work))
     }
-    crossed = False
     for subject in ("rootstock", "scion", "plain", "union", "room"):
         stays = track(part, subject)
         stages = stages_of(stays)
@@ -153,14 +152,19 @@ def cross_by_itself(part: Part, today: date) -> bool:
             into = [stay for stay in stays if stay.stage == stage]
             if all(stay.entered for stay in into):
                 continue
-            if stage + subject in pending:
-                break
             day = min(stay.first for stay in into)
-            if day > today:
+            if stage + subject in pending or day > today:
                 break
             before = [stay for stay in stays if stages.index(stay.stage) < stages.index(stage)]
-            cross(Border(stage, tuple(before), tuple(into)), day)
-            crossed = True
+            yield Border(stage, tuple(before), tuple(into)), day
+
+
+def cross_by_itself(part: Part, today: date) -> bool:
+    """Let plants cross, on its planned day, each border that asks for no carrying; whether any did."""
+    crossed = False
+    for border, day in crossings_due(part, today):
+        cross(border, day)
+        crossed = True
     return crossed
 
 
