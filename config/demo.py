@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import random
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
@@ -24,7 +25,7 @@ from orders import states
 from orders.models import Container, Customer, Nursery, Order, OrderLine, Price, User, Variety
 from orders.refusals import Refused
 from production import bridge
-from production.models import Person, Place, SeedLot, Work
+from production.models import Person, PersonAbsence, Place, SeedLot, Work
 from production.planning import terms
 from production.services import growing, handing_over, promise, replan, starting
 
@@ -66,6 +67,7 @@ def load(today: date | None = None) -> Demo:
     first = min(row["taken"] for row in data["orders"])
     for offset in range(first, 1):
         _live(demo, demo.today + timedelta(days=offset))
+    _away(demo)
     return demo
 
 
@@ -144,9 +146,7 @@ def _take(demo: Demo, row: dict[str, Any], day: date) -> Order:
     if ends == "let go":
         orders.let_go(line=order.lines.get(), by=demo.grower, why="Found plants nearer by")
     elif ends != "asked":
-        try:
-            promise.accept(order=order, by=demo.grower, today=day)
-        except Refused:
+        with suppress(Refused):  # what does not fit stays asked, as it would at the desk
             promise.accept(order=order, by=demo.grower, today=day, over_conflict=row.get("over", ""))
     if ends == "cancelled":
         orders.cancel(line=order.lines.get(), by=demo.grower, why="The customer gave up the glasshouse")
@@ -165,7 +165,7 @@ def _line(demo: Demo, row: dict[str, Any]) -> OrderLine:
         leaders=row.get("leaders", "one"),
         container=Container.objects.get(pk=demo.installed.containers[key].pk),
         quantity=row["plants"],
-        pickup_asked=demo.open_day(row["pickup"]),
+        pickup_asked=_pickup(demo, row),
         later=row.get("later", 2),
         collection_days=2,
         scion_seed=row.get("scion_seed", "ours"),
@@ -173,6 +173,20 @@ def _line(demo: Demo, row: dict[str, Any]) -> OrderLine:
         room_place_kind=row.get("place", ""),
         room_nights=row.get("nights"),
     )
+
+
+def _pickup(demo: Demo, row: dict[str, Any]) -> date:
+    if "ends_after_graft_of" not in row:
+        return demo.open_day(row["pickup"])
+    graft = _graft_day(demo, row["ends_after_graft_of"])
+    return demo.open_day((graft - demo.today).days + row["days_after"])
+
+
+def _graft_day(demo: Demo, number: int) -> date:
+    """The day on which the file's order of that number (from 1) begins to be grafted."""
+    _row, order = demo.orders[number - 1]
+    works = Work.objects.filter(kind=terms.GRAFT, part__allocations__line__order=order)
+    return works.earliest("day").day
 
 
 def _work(demo: Demo, day: date) -> None:
@@ -205,6 +219,14 @@ def _came_up(demo: Demo, work: Work) -> int:
             share = row["emerged"]
     assert work.sowing is not None
     return round(work.sowing.seeds * share)
+
+
+def _away(demo: Demo) -> None:
+    """Who will be away on a day on which there is grafting to do: nobody had said so when it was promised."""
+    for row in demo.data["people"]:
+        if "away_at_graft_of" in row:
+            day = _graft_day(demo, row["away_at_graft_of"])
+            PersonAbsence.objects.create(person=Person.objects.get(name=row["name"]), first=day, last=day)
 
 
 # --- the end of an order ---------------------------------------------------------------------------------------

@@ -106,7 +106,7 @@ def _days_of(load: Load, conflict: terms.Conflict) -> Iterable[Day]:
         row = load.row[conflict.key]
         asked, there = load.used[row], load.capacity[row]
     else:
-        index = next(i for i, each in enumerate(load.sets) if "+".join(each.skills) == conflict.key)
+        index = load.set_of(conflict)
         asked, there = load.asked[index], load.hours[index]
     for at in range(load.index(conflict.first), load.index(conflict.last) + 1):
         yield Day(

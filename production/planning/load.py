@@ -186,6 +186,11 @@ class Load:
         touched = wanted > 0
         return bool(np.all(self.asked[touched, day] + wanted[touched] <= self.hours[touched, day] + EASE))
 
+    def set_of(self, conflict: Conflict) -> int:
+        """The set of skills whose conflict this is: of those that hold all it names, the smallest explains it."""
+        named = set(conflict.key.split("+"))
+        return next(index for index, each in enumerate(self.sets) if named <= set(each.skills))
+
     def _by_set(self, hours: Hours) -> Floats:
         wanted = np.zeros(len(self.sets))
         for skill, asked in hours:

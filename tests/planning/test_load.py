@@ -112,6 +112,14 @@ def test_skill_that_nobody_has_is_a_conflict() -> None:
     assert (conflict.key, conflict.there) == ("weld", 0)
 
 
+def test_conflict_leads_back_to_its_set_of_skills_though_it_names_only_those_asked_for() -> None:
+    claims = (hands(MONDAY, crew=17.0), hands(MONDAY + timedelta(days=7), graft=1.0))
+    load = Load(nursery.season(hands=claims))
+    (conflict,) = conflicts(load)
+    assert conflict.key == "crew"
+    assert load.sets[load.set_of(conflict)].skills == ("crew", "graft")
+
+
 def test_hands_conflict_runs_over_a_closed_day() -> None:
     saturday = MONDAY + timedelta(days=5)
     claims = (hands(saturday, graft=5.0), hands(saturday + timedelta(days=2), graft=9.0))
