@@ -1,36 +1,41 @@
 """The demo nursery: its invented data, and its season lived through day by day up to today.
 
 Nothing is written into tables behind the services: every order is taken, promised, sown, counted, handed over
-and billed as a person would have done it on that day, so that the demo holds nothing that the service forbids.
+and billed as a person would have done it, with the clock at that day, so that the demo holds nothing that the
+service forbids and its history, papers and letters bear the days on which they would have been made.
 """
 
 from __future__ import annotations
 
 import json
 import random
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
+import time_machine
 from django.conf import settings
 from django.contrib.auth.models import Group
 
+from invoicing import queries as accounts
 from invoicing import services as money
+from orders import jobs, states
 from orders import services as orders
-from orders import states
 from orders.models import Container, Customer, Nursery, Order, OrderLine, Price, User, Variety
 from orders.refusals import Refused
 from production import bridge
-from production.models import Person, PersonAbsence, Place, SeedLot, Work
+from production.models import Part, Person, PersonAbsence, Place, SeedLot, Work
 from production.planning import terms
 from production.services import growing, handing_over, promise, replan, starting
 
 FILE = Path(settings.BASE_DIR) / "fixtures_demo" / "nursery.json"
 PASSWORD = "a demo nursery"
+DEPOSITS_WAIT = 25  # days back from which on the deposits of orders have come in
 LEFT_UNDONE = 2  # pieces of yesterday's work that nobody recorded: what is late must have something to show
 
 
@@ -54,8 +59,8 @@ class Demo:
         return day
 
 
-def load(today: date | None = None) -> Demo:
-    """Make the whole demo nursery in an empty database."""
+def load(today: date | None = None, say: Callable[[date], object] = lambda day: None) -> Demo:
+    """Make the whole demo nursery in an empty database; `say` hears of each day before it is lived."""
     data = json.loads(FILE.read_text(encoding="utf-8"))
     nursery = Nursery.objects.create(pk=1, set_up=True, **data["nursery"])
     nursery.refresh_from_db()
@@ -66,9 +71,17 @@ def load(today: date | None = None) -> Demo:
     _prices_and_customers(demo)
     first = min(row["taken"] for row in data["orders"])
     for offset in range(first, 1):
-        _live(demo, demo.today + timedelta(days=offset))
+        day = demo.today + timedelta(days=offset)
+        say(day)
+        with time_machine.travel(_morning(day, nursery)):
+            _live(demo, day)
+            jobs.drain(limit=1000)
     _away(demo)
     return demo
+
+
+def _morning(day: date, nursery: Nursery) -> datetime:
+    return datetime.combine(day, time(7, 30), ZoneInfo(nursery.time_zone))
 
 
 def sign_ins() -> str:
@@ -150,7 +163,15 @@ def _take(demo: Demo, row: dict[str, Any], day: date) -> Order:
             promise.accept(order=order, by=demo.grower, today=day, over_conflict=row.get("over", ""))
     if ends == "cancelled":
         orders.cancel(line=order.lines.get(), by=demo.grower, why="The customer gave up the glasshouse")
+    elif day < demo.today - timedelta(days=DEPOSITS_WAIT):
+        _deposit(demo, order, day)
     return order
+
+
+def _deposit(demo: Demo, order: Order, day: date) -> None:
+    asked = accounts.order_money(order).deposit_asked
+    if asked and not order.own_crop:
+        money.record_payment(order=order, amount=asked, on=day, by=demo.grower, today=day)
 
 
 def _line(demo: Demo, row: dict[str, Any]) -> OrderLine:
@@ -255,11 +276,14 @@ def _finish(demo: Demo, row: dict[str, Any], order: Order, day: date) -> None:
     )
     if ends in ("billed", "paid", "paid in part"):
         _bill(demo, order, ends, day)
+    if ends != "collected in part":
+        for part in Part.objects.filter(allocations__line=line, state=Part.State.READY):
+            handing_over.clear_out(part=part, by=demo.grower, today=day, reason="Given to the allotments")
 
 
 def _bill(demo: Demo, order: Order, ends: str, day: date) -> None:
     invoice = money.issue(order=order, by=demo.grower, today=day)
     share = {"paid": Decimal(1), "paid in part": Decimal("0.5")}.get(ends)
     if share is not None:
-        amount = (invoice.total * share).quantize(Decimal("0.01"))
+        amount = (accounts.paper(invoice.number).balance * share).quantize(Decimal("0.01"))
         money.record_payment(invoice=invoice, amount=amount, on=day, by=demo.grower, today=day)

@@ -30,7 +30,7 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0, interactive=False)
         if settings.DEMO and not get_user_model().objects.exists():
             self.stdout.write(_("Living the demo nursery's season up to today, once: about a minute …"))
-            call_command("load_demo", stdout=StringIO())  # its sign-ins stand under the address instead
+            call_command("load_demo", quiet=True, stdout=self.stdout)  # its sign-ins stand under the address
         address = f"http://{'localhost' if host in LOCAL else own_address(host)}:{port}"
         self.exec_gunicorn(host, port, address)
 
