@@ -62,10 +62,28 @@ class SectionSerializer(serializers.Serializer):
     tasks = TaskSerializer(many=True)
 
 
+class LeftOverSerializer(serializers.Serializer):
+    part = serializers.CharField()
+    part_id = serializers.IntegerField(source="part.pk")
+    what = serializers.CharField(source="part.batch.what")
+    plants = serializers.IntegerField()
+    places = serializers.ListField(child=serializers.CharField())
+
+
+class ToTellSerializer(serializers.Serializer):
+    line_id = serializers.IntegerField(source="pk")
+    order = serializers.CharField(source="order.code")
+    what = serializers.CharField()
+    plants = serializers.IntegerField(source="outstanding")
+    pickup = serializers.DateField(allow_null=True)
+
+
 class DaySerializer(serializers.Serializer):
     day = serializers.DateField()
     sections = SectionSerializer(many=True)
     done = ToDoSerializer(many=True)
+    to_tell = ToTellSerializer(many=True, help_text="Ready, and their customers have not been told of so many.")
+    left_over = LeftOverSerializer(many=True, help_text="Ready, and no order wants them (any more).")
 
 
 class DayWork(Operation):
@@ -73,7 +91,7 @@ class DayWork(Operation):
 
     @extend_schema(operation_id="day", responses={200: DaySerializer, **PROBLEMS})
     def get(self, request: Request, day: date) -> Response:
-        """The work of a day by part of day; of today the overdue too, and sowings that wait for seed."""
+        """The work of a day by part of day; of today the overdue too, and what waits beside it."""
         replan.roll_over(self.today)
         return Response(DaySerializer(day_sheet(day, today=self.today, everything=True)).data)
 

@@ -16,6 +16,7 @@ from orders.models import OrderLine, User
 from ..models import Part, Person, SeedLot, StageWork, Stay, Work
 from ..planning import terms
 from ..words import day_words
+from .pending import LeftOver, left_over, lines_to_tell
 from .seed import Supply, stock, supply_for
 from .tally import Tally, tally_of
 from .works import ASKS, CARRYING, as_planned, label_of, most, with_all
@@ -88,6 +89,8 @@ class DaySheet:
     done: tuple[Work, ...] = ()  # recorded as done on this day
     others: int = 0  # pieces of work that other skills ask for, left out
     next_day: date | None = None  # when nothing is to do: the next day with work
+    to_tell: tuple[OrderLine, ...] = ()  # of today: ready, and the customer does not know it
+    left_over: tuple[LeftOver, ...] = ()  # of today: ready, and no order wants it
     tasks: tuple[Task, ...] = field(default=())
 
     @property
@@ -131,6 +134,8 @@ def day_sheet(day: date, *, today: date, user: User | None = None, everything: b
         done=tuple(with_all(done).order_by("recorded_at")),
         others=len(works) - len(mine),
         next_day=None if works else _next_day(day),
+        to_tell=tuple(lines_to_tell()) if day == today else (),
+        left_over=tuple(left_over()) if day == today else (),
         tasks=tasks,
     )
 

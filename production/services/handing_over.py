@@ -18,6 +18,7 @@ from orders.services import mark_collected, mark_growing, mark_ready
 
 from ..models import Allocation, Count, Part, Stay, Work
 from ..planning import terms
+from ..queries.pending import notice_key
 from ..queries.tally import Tally, tally_of
 from . import counts, replan, stays
 from .common import derived_id, locked
@@ -182,7 +183,7 @@ class Notice:
 
 
 def notice_of(line: OrderLine) -> Notice:
-    key = _notice_key(line)
+    key = notice_key(line)
     before = Job.objects.filter(kind="pickup_notice", payload__line=line.pk)
     sent = before.filter(key=key).first()
     return Notice(
@@ -192,10 +193,6 @@ def notice_of(line: OrderLine) -> Notice:
         number=sent.payload["notice"] if sent else before.count() + 1,
         sent=sent,
     )
-
-
-def _notice_key(line: OrderLine) -> str:
-    return f"pickup-notice:{line.pk}:{line.ready_quantity}:{line.collected_quantity}"
 
 
 def send_notice(*, line: OrderLine, by: User | None, today: date) -> Job:
@@ -213,7 +210,7 @@ def send_notice(*, line: OrderLine, by: User | None, today: date) -> Job:
             return notice.sent
         job = enqueue(
             "pickup_notice",
-            _notice_key(line),
+            notice_key(line),
             {
                 "line": line.pk,
                 "quantity": notice.quantity,
