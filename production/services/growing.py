@@ -312,9 +312,12 @@ def _mark_done(work: Work, doing: _Doing) -> None:
     work.state, work.done_on, work.recorded_at = Work.State.DONE, doing.happened_on, timezone.now()
     work.done_by = doing.by.shown_name if doing.by else ""
     work.save()
+    if work.kind in ASKS:
+        return  # the count that it asked for is in the history already
+    what = f"{work.get_kind_display()} ({work.sowing.variety})" if work.sowing else work.get_kind_display()
     history.record(
         by=doing.by, what="work done", subject=work.part.batch, work=work.pk,
-        text=_("%(work)s: %(n)s") % {"work": work.get_kind_display(), "n": work.done_plants},
+        text=_("%(work)s: %(n)s") % {"work": what, "n": work.done_plants},
         part=work.part.number, happened_on=str(doing.happened_on),
     )  # fmt: skip
 
