@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from django.utils.formats import date_format
+from django.utils.text import get_text_list
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -118,7 +119,7 @@ def conflict_sentence(conflict: terms.Conflict, own: str = "") -> str:
     return _("%(what)s %(who)s.") % {
         "what": conflict_words(conflict),
         "who": ngettext("%(names)s holds most", "%(names)s hold most", len(others))
-        % {"names": _(" and ").join(others)},
+        % {"names": get_text_list(others, _("and"))},
     }
 
 

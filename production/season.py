@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from orders import states
 from orders.models import Nursery, OrderLine
 
 from . import bridge
@@ -17,6 +18,7 @@ from .answers import conflict_sentence
 from .models import Part, Stay
 from .planning import terms
 from .planning.load import Load, conflicts
+from .queries.tally import tally_of
 from .sheet import Band, Line, Row, Sheet, bars, weeks_over
 from .strands import strand_of
 
@@ -194,12 +196,22 @@ def _starts(part: Part) -> date:
     return min(days, default=part.graft_day or part.ready_day)
 
 
+def _how_many(part: Part, line: OrderLine | None) -> str:
+    """What the part is for: its plants, its trays of room, or what is left of it once its orders have ended."""
+    if line is not None and line.kind == OrderLine.Kind.ROOM:
+        return ngettext("room for %(n)s tray", "room for %(n)s trays", line.quantity) % {"n": line.quantity}
+    if part.allocations.all() and all(each.line.state in states.ENDED for each in part.allocations.all()):
+        left = tally_of(part).standing
+        return ngettext("%(n)s plant left over", "%(n)s plants left over", left) % {"n": left}
+    return ngettext("%(n)s plant", "%(n)s plants", part.plants) % {"n": part.plants}
+
+
 def _line(part: Part, today: date) -> Line:
     allocation = next(iter(part.allocations.all()), None)
     line = allocation.line if allocation else None
     own = line is not None and line.order.own_crop
     code = _("own") if own else (line.order.code if line else part.batch.code)
-    subs = [ngettext("%(n)s plant", "%(n)s plants", part.plants) % {"n": part.plants}]
+    subs = [_how_many(part, line)]
     if part.batch.kind == OrderLine.Kind.GRAFTED:
         subs.append(str(part.batch.get_method_display()).lower())
     if part.topped:

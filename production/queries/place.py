@@ -48,9 +48,27 @@ class Night:
 
 
 @dataclass(frozen=True)
+class Run:
+    """Nights on which nothing comes, goes or changes after the first of them."""
+
+    night: Night
+    last: date
+
+
+@dataclass(frozen=True)
 class PlaceView:
     place: Place
     nights: tuple[Night, ...]
+
+    @property
+    def runs(self) -> list[Run]:
+        runs: list[Run] = []
+        for night in self.nights:
+            if runs and not night.comes and not night.goes and _alike(night, runs[-1].night):
+                runs[-1] = Run(runs[-1].night, night.day)
+            else:
+                runs.append(Run(night, night.day))
+        return runs
 
     @property
     def tonight(self) -> Night:
@@ -59,6 +77,10 @@ class PlaceView:
     @property
     def highest(self) -> float:
         return max(max(night.load, night.capacity) for night in self.nights)
+
+
+def _alike(one: Night, other: Night) -> bool:
+    return abs(one.load - other.load) < EASE and one.capacity == other.capacity
 
 
 def place_view(place: Place, *, today: date, nights: int = NIGHTS) -> PlaceView:

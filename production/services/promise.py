@@ -13,6 +13,7 @@ from datetime import date
 from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orders import history, states
 from orders import services as orders
@@ -136,13 +137,12 @@ def conflict_words(conflict: terms.Conflict) -> str:
             "there": there,
         }
     unit = _("m²") if conflict.unit in ("m²", "area") else _("tray places")
-    return _("%(name)s, nights of %(days)s: %(asked)s %(unit)s wanted, %(there)s there.") % {
-        "name": conflict.name,
-        "days": days,
-        "asked": asked,
-        "there": there,
-        "unit": unit,
-    }
+    words = ngettext(
+        "%(name)s, night of %(days)s: %(asked)s %(unit)s wanted, %(there)s there.",
+        "%(name)s, nights of %(days)s: %(asked)s %(unit)s wanted, %(there)s there.",
+        (conflict.last - conflict.first).days + 1,
+    )
+    return words % {"name": conflict.name, "days": days, "asked": asked, "unit": unit, "there": there}
 
 
 def _number(value: float) -> str:
