@@ -44,9 +44,16 @@ def session_cookie(user: Any, address: str) -> dict[str, str]:
     return {"name": name, "value": client.cookies[name].value, "url": address}
 
 
+NO_TROUBLE = (
+    "Failed to load resource",  # a 4xx answer
+    "htmx:sendAbort",  # an answer that a newer question, or leaving the page, made needless
+    "htmx:afterRequest",  # said once more after each of the two
+)
+
+
 def note_blocked(page: Any, message: Any) -> None:
-    """Chromium says on its console what the CSP kept out; a 4xx answer is said there too, and is no trouble."""
-    if message.type == "error" and "Failed to load resource" not in message.text:
+    """Chromium says on its console what the CSP kept out; what else it says there is no trouble."""
+    if message.type == "error" and not any(words in message.text for words in NO_TROUBLE):
         page.trouble.append(message.text)
 
 
