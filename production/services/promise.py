@@ -1,11 +1,12 @@
 """The promise: what could be, what is confirmed, and what is moved. A promise is one transaction.
 
-Solving happens outside the transaction; inside it the found plan is checked again on fresh data under one lock,
+Solving happens outside the transaction; inside it the referee judges the found plan on fresh data under one lock,
 so that two clerks cannot both sell the last chamber tray. When something changed meanwhile it is solved again.
 """
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -23,9 +24,12 @@ from orders.refusals import ManyRefused, Refused
 
 from .. import bridge
 from ..models import Batch, Part, Protocol
-from ..planning import terms
+from ..planning import check, terms
 from ..planning.load import conflicts
-from ..planning.promise import conflicts_of, judge, load_for, place_claims, promise
+from ..planning.promise import judge, load_for, place_claims, promise
+from ..words import fault_words
+
+log = logging.getLogger(__name__)
 
 TRIES = 3  # how often a promise is solved again because something changed meanwhile
 
@@ -177,18 +181,20 @@ def accept(
     Raises ManyRefused, with `lines.N.field`, when a line does not fit; `over_conflict` is the grower's reason for
     confirming in spite of a conflict. What is impossible is never confirmed.
     """
+    outdated = _HoldsNoMore()
     for _attempt in range(TRIES):
         wanted = _open_lines(order, lines)
         if not wanted:
             return order  # a second submit of the same confirmation
         answers = what_if(wanted, today=today)
         _refuse_unless(answers, by=by, over_conflict=over_conflict)
-        if _commit(order, answers, by=by, today=today, over_conflict=over_conflict):
+        try:
+            _commit(order, answers, by=by, today=today, over_conflict=over_conflict)
+        except _HoldsNoMore as found:
+            outdated = found
+        else:
             return order
-    raise Refused(
-        _("The season changed while this was being confirmed."),
-        mend=_("Look at the answer again and confirm anew."),
-    )
+    raise outdated.refusal()
 
 
 def _open_lines(order: Order, lines: Sequence[OrderLine] | None) -> list[OrderLine]:
@@ -215,24 +221,44 @@ def _refuse_unless(answers: Sequence[LineAnswer], *, by: User | None, over_confl
         raise ManyRefused(refusals)
 
 
+class _HoldsNoMore(Exception):
+    """Plans found a moment ago that the referee does not let pass on fresh data; nothing was stored.
+
+    Once because another was quicker, or the calendar changed; each time anew only if the planner is wrong.
+    """
+
+    def __init__(self, faults: Sequence[str] = ()) -> None:
+        self.faults = tuple(faults)
+        super().__init__(*faults)
+
+    def refusal(self) -> Refused:
+        """What is to be said after the last attempt."""
+        if not self.faults:
+            return Refused(
+                _("The season changed while this was being looked at."),
+                mend=_("Look at the answer again and try anew."),
+            )
+        log.error("Plans of ours failed their check and were not stored: %s", "; ".join(self.faults))
+        return Refused(
+            _("The plan failed its check and is not stored. %(why)s") % {"why": self.faults[0]},
+            mend=_("Nothing is changed; please report this."),
+        )
+
+
 def _commit(
     order: Order, answers: Sequence[LineAnswer], *, by: User | None, today: date, over_conflict: str
-) -> bool:
-    """Check the plans on fresh data and store them; False when the season changed and they fit no more."""
+) -> None:
+    """Have the plans judged on fresh data and store them; _HoldsNoMore when they cannot be stored."""
     with transaction.atomic():
-        nursery = lock_the_plan()
-        plans = [said.plan for said in answers if said.plan]
-        if not over_conflict and not still_fit(plans, today=today, nursery=nursery):
-            return False
+        season = bridge.season_of(today, nursery=lock_the_plan())
+        if any(orders.locked(said.line).state not in (states.ASKED, states.HELD) for said in answers):
+            raise _HoldsNoMore  # confirmed by a twin of this request
+        _judge([said.plan for said in answers if said.plan], season, over_conflict=over_conflict)
         for said in answers:
             assert said.plan is not None
-            fresh = orders.locked(said.line)
-            if fresh.state not in (states.ASKED, states.HELD):
-                return True  # confirmed by a twin of this request
             bridge.store_line(said.line, said.plan, said.protocol)
             orders.mark_confirmed(line=said.line, pickup=said.plan.pickup, by=by, reason=over_conflict)
         paper(order, by=by)
-    return True
 
 
 def lock_the_plan() -> Nursery:
@@ -240,21 +266,19 @@ def lock_the_plan() -> Nursery:
     return Nursery.objects.select_for_update().get(pk=1)
 
 
-def still_fit(
-    plans: Sequence[terms.LinePlan],
-    *,
-    today: date,
-    nursery: Nursery,
-    without: frozenset[str] = frozenset(),
-) -> bool:
-    """Whether plans found earlier still make no conflict beside all that is taken now."""
-    season = bridge.season_of(today, nursery=nursery).without(without)
-    load = load_for(season, [plan.wish for plan in plans])
-    for plan in plans:
-        if conflicts_of(load, plan):
-            return False
-        load.take(*place_claims(plan, plan.wish.key))
-    return True
+def _judge(plans: Sequence[terms.LinePlan], season: terms.Season, *, over_conflict: str) -> None:
+    """The referee's word, as the last before plans are stored: possible, and no cause of any conflict.
+
+    Overloads that were there before refuse nothing that takes no part in them.
+    """
+    found = check.faults(season, plans)
+    if found:
+        raise _HoldsNoMore([fault_words(fault, season) for fault in found])
+    if over_conflict.strip():
+        return
+    keys = {plan.wish.key for plan in plans}
+    if any(cause.owner in keys for conflict in check.conflicts(season, plans) for cause in conflict.causes):
+        raise _HoldsNoMore
 
 
 def paper(order: Order, *, by: User | None) -> None:
@@ -342,29 +366,34 @@ def move(
 
     The old room is given back and the new room taken in one transaction. Raises Refused when it does not fit.
     """
+    outdated = _HoldsNoMore()
     for _attempt in range(TRIES):
         looked = look_at_move(line=line, pieces=pieces, today=today)
         answers = [LineAnswer(line, (), answer, looked.protocol) for answer in looked.answers]
         for said in answers:
             if not said.fits and not (over_conflict.strip() and said.plan):
                 raise refusal_of(said)
-        if _commit_move(line, answers, by=by, today=today, over_conflict=over_conflict):
+        try:
+            _commit_move(line, answers, by=by, today=today, over_conflict=over_conflict)
+        except _HoldsNoMore as found:
+            outdated = found
+        else:
             line.refresh_from_db()
             return line
-    raise Refused(_("The season changed while this was being moved."), mend=_("Look at it again."))
+    raise outdated.refusal()
 
 
 def _commit_move(
     line: OrderLine, answers: Sequence[LineAnswer], *, by: User | None, today: date, over_conflict: str
-) -> bool:
+) -> None:
     owner = frozenset({f"line:{line.pk}"})
     with transaction.atomic():
         nursery = lock_the_plan()
         row = orders.locked(line)
         _refuse_move(row, [(said.plan.wish.quantity, said.plan.pickup) for said in answers if said.plan], today)
         plans = [said.plan for said in answers if said.plan]
-        if not over_conflict and not still_fit(plans, today=today, nursery=nursery, without=owner):
-            return False
+        season = bridge.season_of(today, nursery=nursery).without(owner)
+        _judge(plans, season, over_conflict=over_conflict)
         give_back(row)
         for number, plan in enumerate(plans):
             piece = row if number == 0 else orders.split_off(line=row, quantity=plan.wish.quantity, by=by)
@@ -374,7 +403,6 @@ def _commit_move(
             bridge.store_line(piece, plan, answers[number].protocol)
             orders.move_pickup(line=piece, pickup=plan.pickup, by=by, why=over_conflict)
         paper(row.order, by=by)
-    return True
 
 
 def give_back(line: OrderLine) -> None:

@@ -1,5 +1,7 @@
 """Promises: what could be, what is confirmed, and what is moved."""
 
+import logging
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -9,7 +11,7 @@ from orders import states
 from orders.models import HistoryEntry, Job, Order, OrderLine
 from orders.refusals import ManyRefused, Refused
 from production import bridge
-from production.models import Allocation, Batch, Part, Sowing, Stay, Work
+from production.models import Allocation, Batch, ClosedDay, Part, Place, Sowing, Stay, Work
 from production.services import promise
 from tests.factories import CustomerFactory
 from tests.nursery import TODAY, working_nursery
@@ -106,6 +108,90 @@ def test_confirming_twice_makes_one_plan():
     for _twice in range(2):
         promise.accept(order=order, by=working.grower, today=TODAY)
     assert Batch.objects.count() == 1
+
+
+# --- the referee's word before anything is stored -----------------------------------------------------------
+
+
+def tampered(plan):
+    """A plan that says of its trays that they take half the room in the chamber which they do."""
+    part = plan.parts[0]
+    stays = tuple(replace(s, load=s.load / 2) if s.stage_kind == "healing" else s for s in part.stays)
+    return replace(plan, parts=(replace(part, stays=stays), *plan.parts[1:]))
+
+
+@pytest.fixture
+def wrong_planner(monkeypatch):
+    """A planner that has lost its way after its own last look."""
+
+    def wrong(found):
+        return replace(found, plan=tampered(found.plan)) if found.fits else found
+
+    planned, judged = promise.promise, promise.judge
+    monkeypatch.setattr(promise, "promise", lambda season, wishes: tuple(map(wrong, planned(season, wishes))))
+    monkeypatch.setattr(promise, "judge", lambda load, wish: wrong(judged(load, wish)))
+
+
+def test_a_plan_that_fails_its_check_is_not_stored_and_the_rule_place_and_night_are_named(wrong_planner, caplog):
+    working = working_nursery()
+    order = taken(working)
+    before = contents()
+    with pytest.raises(Refused) as refused:
+        promise.accept(order=order, by=working.grower, today=TODAY)
+    assert "failed its check" in refused.value.reason
+    for word in ("Load", "Order 1", "Healing chamber", "March"):
+        assert word in refused.value.reason
+    assert contents() == before
+    assert [(each.levelno, each.name) for each in caplog.records] == [
+        (logging.ERROR, "production.services.promise")
+    ]
+
+
+def test_no_reason_of_the_grower_makes_an_impossible_plan_possible(wrong_planner):
+    working = working_nursery()
+    order = taken(working)
+    with pytest.raises(Refused, match="failed its check"):
+        promise.accept(order=order, by=working.grower, today=TODAY, over_conflict="it will do")
+    assert not Batch.objects.exists()
+
+
+def test_a_move_that_fails_its_check_leaves_the_line_where_it_was(request):
+    working = working_nursery()
+    order = taken(working)
+    promise.accept(order=order, by=working.grower, today=TODAY)
+    request.getfixturevalue("wrong_planner")
+    before = contents()
+    with pytest.raises(Refused, match="failed its check"):
+        promise.move(line=order.lines.get(), pieces=[(100, date(2027, 4, 28))], by=working.grower, today=TODAY)
+    assert contents() == before
+
+
+def test_a_day_closed_while_a_promise_was_being_given_makes_it_be_solved_again(monkeypatch):
+    working = working_nursery()
+    order = taken(working)
+    planned, asked = promise.promise, []
+
+    def overtaken(season, wishes):
+        """The planner's answer; right after the first one, the day on which it grafts is closed by another."""
+        answers = planned(season, wishes)
+        asked.append(answers[0].plan.parts[0].graft_day)
+        ClosedDay.objects.get_or_create(day=asked[0])
+        return answers
+
+    monkeypatch.setattr(promise, "promise", overtaken)
+    promise.accept(order=order, by=working.grower, today=TODAY)
+    assert len(asked) == 2
+    assert Part.objects.get().graft_day == asked[1] != asked[0]
+
+
+def test_an_overload_that_was_there_already_refuses_nothing_that_keeps_out_of_it():
+    working = working_nursery()
+    promise.accept(order=taken(working), by=working.grower, today=TODAY)
+    nights = Stay.objects.filter(stage_kind="healing").latest("first")
+    Place.objects.filter(pk=nights.place_id).update(capacity=1)
+    later = taken(working, quantity=20, pickup_asked=date(2027, 6, 16), later=0)
+    promise.accept(order=later, by=working.grower, today=TODAY)
+    assert later.lines.get().state == states.CONFIRMED
 
 
 def test_looking_at_a_move_and_walking_away_leaves_every_table_as_it_was():
