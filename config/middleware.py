@@ -8,9 +8,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
-from orders.access import nursery_of
+from orders.access import EDIT_NURSERY, nursery_of
 from orders.models import User
-from orders.views.records import EDIT_NURSERY
 
 
 class FirstEveningMiddleware:

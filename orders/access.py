@@ -10,6 +10,9 @@ from django.http import HttpRequest
 
 from .models import Nursery, User
 
+# Changing what the nursery plans and bills with.
+EDIT_NURSERY = "orders.edit_nursery"
+
 View = TypeVar("View", bound=Callable[..., Any])
 
 

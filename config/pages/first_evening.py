@@ -17,11 +17,10 @@ from django.utils.translation import gettext_lazy as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orders import accounts
-from orders.access import needs, nursery_of, user_of
+from orders.access import EDIT_NURSERY, needs, nursery_of, user_of
 from orders.forms.accounts import AccountForm, add_refusal
 from orders.models import Nursery, User
 from orders.refusals import ManyRefused, Refused
-from orders.views.records import EDIT_NURSERY
 from production.models import Person
 from production.services import closing, first_evening, starting
 

@@ -1,15 +1,20 @@
-"""What every form of plain data shares: the nursery's units, and fields in groups."""
+"""What every form of plain data shares: the nursery's units, fields in groups, rows that belong to a record."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from django import forms
+from django.db import transaction
 from django.db.models import Model
+from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from ..models import Nursery
+from .. import records
+from ..access import EDIT_NURSERY
+from ..models import Nursery, User
 from .fields import DayInput, UnitsForm
 
 Group = tuple[Any, Sequence[str]]
@@ -65,3 +70,71 @@ class SpanForm(RecordForm):
     class Meta:
         fields: ClassVar = ["first", "last"]
         widgets: ClassVar = {"first": DayInput, "last": DayInput}
+
+
+@dataclass(frozen=True, slots=True)
+class Inline:
+    """Rows that belong to a record and are edited with it."""
+
+    title: str | Promise
+    hint: str | Promise
+    formset: type[forms.BaseInlineFormSet]
+
+    @property
+    def prefix(self) -> str:
+        return self.formset.get_default_prefix()
+
+
+class RecordKind:
+    """One kind of plain data, as its pages and its API have it alike: what it is made of and who may change it."""
+
+    model: ClassVar[type[Model]]
+    form: ClassVar[type[RecordForm]]
+    name: ClassVar[str]
+    plural: ClassVar[str]
+    segment: ClassVar[str]  # of its addresses
+    permission: ClassVar[str] = EDIT_NURSERY
+    inlines: ClassVar[Sequence[Inline]] = ()
+
+    def form_of(self, record: Any) -> type[RecordForm]:
+        return self.form
+
+    def blank(self, nursery: Nursery) -> Model:
+        """A record to begin a new one from."""
+        return self.model()
+
+    @property
+    def owned(self) -> list[type[Model]]:
+        """The models whose rows belong to a record and go with it."""
+        return [inline.formset.model for inline in self.inlines if inline.formset.model]
+
+
+class RecordEdit:
+    """A record's form and its rows, checked and saved together. `data` is what was sent; None only shows them."""
+
+    def __init__(self, kind: RecordKind, record: Model, *, nursery: Nursery, data: Any = None) -> None:
+        self.form = kind.form_of(record)(data, instance=record, nursery=nursery)
+        self.rows = [
+            (
+                inline,
+                inline.formset(data, instance=record, form_kwargs={"nursery": nursery}, prefix=inline.prefix),
+            )
+            for inline in kind.inlines
+        ]
+
+    def is_valid(self) -> bool:
+        return all([self.form.is_valid(), *(formset.is_valid() for _inline, formset in self.rows)])
+
+    def save(self, *, by: User | None) -> Model:
+        """Save all of it with its row of history, in one transaction."""
+        new = self.form.instance._state.adding
+        changed = self.form.changed_labels()
+        with transaction.atomic():
+            record: Model = self.form.save()
+            for inline, formset in self.rows:
+                formset.instance = record
+                formset.save()
+                if formset.has_changed():
+                    changed.append(str(inline.title))
+            records.note_saved(record=record, by=by, new=new, changed=changed)
+        return record

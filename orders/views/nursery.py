@@ -10,10 +10,9 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from .. import history, records
-from ..access import needs, user_of
+from ..access import EDIT_NURSERY, needs, user_of
 from ..forms.nursery import NurseryForm
 from ..models import Nursery
-from .records import EDIT_NURSERY
 
 
 @needs(EDIT_NURSERY)

@@ -6,9 +6,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
-from django import forms
 from django.contrib import messages
-from django.db import models, transaction
+from django.db import models
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import URLPattern, path, reverse
@@ -18,12 +17,11 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from .. import history, records
 from ..access import needs, nursery_of, user_of
-from ..forms.records import RecordForm
+from ..forms.records import RecordEdit, RecordKind
 from ..models import Nursery
 from ..refusals import Refused
 
 Words = str | Promise
-EDIT_NURSERY = "orders.edit_nursery"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,36 +33,16 @@ class Column:
     number: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Inline:
-    """Rows that belong to a record and are edited on its page."""
-
-    title: Words
-    hint: Words
-    formset: type[forms.BaseInlineFormSet]
-
-    @property
-    def prefix(self) -> str:
-        return self.formset.get_default_prefix()
-
-
-class RecordPages:
+class RecordPages(RecordKind):
     """List, page and removal of one model.
 
     The addresses are /nursery/<segment>/ …, by the names `<plural>`, `new_<name>`, `edit_<name>`, `remove_<name>`.
     """
 
-    model: ClassVar[type[models.Model]]
-    form: ClassVar[type[RecordForm]]
-    name: ClassVar[str]
-    plural: ClassVar[str]
-    segment: ClassVar[str]
-    permission: ClassVar[str] = EDIT_NURSERY
     title: ClassVar[Words]
     empty: ClassVar[Words]  # what belongs here, when nothing is here yet
     new_word: ClassVar[Words]
     columns: ClassVar[Sequence[Column]] = ()
-    inlines: ClassVar[Sequence[Inline]] = ()
     list_template: ClassVar[str] = "orders/nursery/records.html"
     record_template: ClassVar[str] = "orders/nursery/record.html"
     shelf: ClassVar[str] = ""  # the list's own name, unless the page stands under another one
@@ -80,13 +58,6 @@ class RecordPages:
     def lead(self, rows: Sequence[Any], nursery: Nursery) -> str:
         """The answer at the head of the list."""
         return ""
-
-    def form_of(self, record: Any) -> type[RecordForm]:
-        return self.form
-
-    def blank(self, request: HttpRequest) -> models.Model:
-        """A record to begin a new one from."""
-        return self.model()
 
     def more(self, record: Any, nursery: Nursery) -> dict[str, Any]:
         """What the record's page shows besides its form."""
@@ -115,7 +86,7 @@ class RecordPages:
         return render(request, self.list_template, self._context() | context)
 
     def new_page(self, request: HttpRequest) -> HttpResponse:
-        return self._edit(request, self.blank(request))
+        return self._edit(request, self.blank(nursery_of(request)))
 
     def record_page(self, request: HttpRequest, pk: int) -> HttpResponse:
         return self._edit(request, get_object_or_404(self.model, pk=pk))
@@ -124,7 +95,7 @@ class RecordPages:
         record = get_object_or_404(self.model, pk=pk)
         said = str(record)
         try:
-            records.remove(record=record, by=user_of(request), owned=self._owned())
+            records.remove(record=record, by=user_of(request), owned=self.owned)
         except Refused as refusal:
             messages.error(request, str(refusal))
             return redirect(f"edit_{self.name}", pk=pk)
@@ -136,45 +107,23 @@ class RecordPages:
     def _edit(self, request: HttpRequest, record: models.Model) -> HttpResponse:
         nursery = nursery_of(request)
         data = request.POST if request.method == "POST" else None
-        form = self.form_of(record)(data, instance=record, nursery=nursery)
-        formsets = [
-            inline.formset(data, instance=record, form_kwargs={"nursery": nursery}, prefix=inline.prefix)
-            for inline in self.inlines
-        ]
-        if data is not None and all([form.is_valid(), *(formset.is_valid() for formset in formsets)]):
-            saved = self._save(request, form, formsets)
+        edit = RecordEdit(self, record, nursery=nursery, data=data)
+        if data is not None and edit.is_valid():
+            saved = edit.save(by=user_of(request))
             messages.success(request, _("%(name)s is saved.") % {"name": saved})
             return redirect(self.plural)
         new = record._state.adding
         context = self._context() | {
             "record": record,
             "new": new,
-            "form": form,
-            "inlines": list(zip(self.inlines, formsets, strict=True)),
+            "form": edit.form,
+            "inlines": edit.rows,
             "history": [] if new else history.of(record)[:20],
             "remove_url": "" if new else reverse(f"remove_{self.name}", args=[record.pk]),
         }
         more = {} if new else self.more(record, nursery)
         status = 422 if data is not None else 200
         return render(request, self.record_template, context | more, status=status)
-
-    def _save(
-        self, request: HttpRequest, form: RecordForm, formsets: Sequence[forms.BaseInlineFormSet]
-    ) -> models.Model:
-        new = form.instance._state.adding
-        changed = form.changed_labels()
-        with transaction.atomic():
-            record: models.Model = form.save()
-            for inline, formset in zip(self.inlines, formsets, strict=True):
-                formset.instance = record
-                formset.save()
-                if formset.has_changed():
-                    changed.append(str(inline.title))
-            records.note_saved(record=record, by=user_of(request), new=new, changed=changed)
-        return record
-
-    def _owned(self) -> list[type[models.Model]]:
-        return [inline.formset.model for inline in self.inlines if inline.formset.model]
 
     def _row(self, row: Any, nursery: Nursery) -> dict[str, Any]:
         cells = [(column, column.says(row, nursery)) for column in self.columns]

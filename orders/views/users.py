@@ -10,11 +10,10 @@ from django.views.decorators.http import require_http_methods, require_POST
 from rest_framework.authtoken.models import Token
 
 from .. import accounts, history
-from ..access import needs, user_of
+from ..access import EDIT_NURSERY, needs, user_of
 from ..forms.accounts import NewUserForm, UserForm, add_refusal
 from ..models import User
 from ..refusals import Refused
-from .records import EDIT_NURSERY
 
 SHELF = {"section": "nursery", "shelf": "users"}
 

@@ -10,10 +10,9 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_http_methods, require_POST
 
-from orders.access import needs, nursery_of, user_of
+from orders.access import EDIT_NURSERY, needs, nursery_of, user_of
 from orders.forms.accounts import add_refusal
 from orders.refusals import Refused
-from orders.views.records import EDIT_NURSERY
 
 from ..forms.places import ClosedDayForm, HolidayForm
 from ..models import ClosedDay

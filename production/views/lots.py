@@ -10,7 +10,6 @@ from django.http import HttpRequest
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from orders.access import nursery_of
 from orders.models import Nursery
 from orders.templatetags.house import day
 from orders.views.catalogue import percent
@@ -57,8 +56,8 @@ class SeedLotPages(RecordPages):
     def rows(self, request: HttpRequest) -> Iterable[models.Model]:
         return SeedLot.objects.select_related("variety", "customer")
 
-    def blank(self, request: HttpRequest) -> models.Model:
-        return SeedLot(received_on=nursery_of(request).today())
+    def blank(self, nursery: Nursery) -> models.Model:
+        return SeedLot(received_on=nursery.today())
 
     def in_use(self, record: Any) -> bool:
         return not record.used_up

@@ -10,11 +10,10 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orders import history
-from orders.access import needs, nursery_of, user_of
+from orders.access import EDIT_NURSERY, needs, nursery_of, user_of
 from orders.forms.accounts import add_refusal
 from orders.refusals import ManyRefused, Refused
 from orders.units import UNITS
-from orders.views.records import EDIT_NURSERY
 
 from ..forms.protocols import CopyForm, ProtocolForms
 from ..models import Protocol, ProtocolStage
