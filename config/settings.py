@@ -221,6 +221,10 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "LineKindEnum": "orders.models.OrderLine.Kind",
         "SeedEnum": "orders.models.OrderLine.Seed",
+        "VarietyRoleEnum": "orders.models.Variety.Role",
+        "UserRoleEnum": "orders.accounts.ROLES",
+        "PlaceKindEnum": "production.models.places.PlaceKind",
+        "PartOfDayEnum": "production.models.StageWork.PartOfDay",
         "PaperKindEnum": "orders.models.Document.Kind",
         "LineStateEnum": "orders.models.OrderLine.State",
         "LetterStateEnum": "orders.models.Letter.State",

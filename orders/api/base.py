@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any, cast
 
+from django.db.models import Model
+from django.utils.translation import gettext as _
 from drf_spectacular.utils import OpenApiResponse
 from rest_framework import serializers
-from rest_framework.permissions import BasePermission, IsAuthenticated
+from rest_framework.permissions import SAFE_METHODS, BasePermission, IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.views import APIView
 
@@ -45,17 +48,24 @@ PROBLEMS: dict[int, Any] = {
 
 
 class MayDo(BasePermission):
-    """The view's own `needs`, as pages have them."""
+    """The operation's own `needs`, as pages have them."""
 
     def has_permission(self, request: Request, view: APIView) -> bool:
-        return bool(request.user and request.user.has_perms(getattr(view, "needs", ())))
+        assert isinstance(view, Operation)
+        reads = request.method in SAFE_METHODS
+        codes = view.needs if reads or view.needs_to_write is None else view.needs_to_write
+        return bool(request.user and request.user.has_perms(codes))
 
 
 class Operation(APIView):
-    """One operation. `needs` lists permission codes; a house test finds it on every one."""
+    """One operation. `needs` lists permission codes; a house test finds it on every one.
+
+    `needs_to_write` stands in its place where changing asks for other codes than reading.
+    """
 
     permission_classes = [IsAuthenticated, MayDo]
     needs: tuple[str, ...] = ()
+    needs_to_write: tuple[str, ...] | None = None
 
     @property
     def by(self) -> User:
@@ -63,10 +73,53 @@ class Operation(APIView):
 
     @property
     def today(self) -> date:
-        return Nursery.current().today()
+        return self.nursery.today()
 
-    def checked(self, serializer: type[serializers.Serializer], request: Request) -> dict[str, Any]:
-        """The request's body, validated; raises ValidationError with every fault."""
-        taken = serializer(data=request.data, context={"request": request})
-        taken.is_valid(raise_exception=True)
+    @property
+    def nursery(self) -> Nursery:
+        return Nursery.current()
+
+    def checked(
+        self,
+        serializer: type[serializers.Serializer],
+        request: Request,
+        *,
+        of: Model | None = None,
+        partial: bool = False,
+    ) -> dict[str, Any]:
+        """The request's body, validated; raises ValidationError with every fault, names we do not know among them.
+
+        With `partial` only what is given is asked for: it is to change `of`.
+        """
+        taken = serializer(of, data=request.data, partial=partial, context={"request": request})
+        valid = taken.is_valid()
+        unknown = {name: [_("There is no such field here.")] for name in _unknown(taken, request.data)}
+        if unknown or not valid:
+            raise serializers.ValidationError({**taken.errors, **unknown})
         return cast("dict[str, Any]", taken.validated_data)
+
+
+def faults_by_name(errors: Any) -> dict[str, list[Any]]:
+    """A form's errors by the names that the API has for its fields."""
+    return {"non_field_errors" if name == "__all__" else name: list(said) for name, said in errors.items()}
+
+
+def row_named(request: Request, name: str) -> int | None:
+    """The id of a row that the address names with `before` or `after`."""
+    text = request.query_params.get(name, "")
+    if text and not text.isdigit():
+        raise serializers.ValidationError({name: [_("Write a number, the id of a row.")]})
+    return int(text) if text else None
+
+
+def _unknown(serializer: Any, data: Any) -> Iterator[str]:
+    """Names in the body that no field answers to: 'quantty', 'lines.0.pikup'. A misspelling is not lost."""
+    if isinstance(serializer, serializers.ListSerializer) and isinstance(data, list):
+        for number, row in enumerate(data):
+            yield from (f"{number}.{name}" for name in _unknown(serializer.child, row))
+    elif isinstance(serializer, serializers.Serializer) and isinstance(data, Mapping):
+        for name, value in data.items():
+            if name not in serializer.fields:
+                yield str(name)
+            else:
+                yield from (f"{name}.{deeper}" for deeper in _unknown(serializer.fields[name], value))

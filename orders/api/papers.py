@@ -19,7 +19,7 @@ from rest_framework.response import Response
 from .. import documents, jobs, letters
 from ..models import Document, Job, Letter
 from ..problems import problem
-from .base import PROBLEMS, Operation
+from .base import PROBLEMS, Operation, row_named
 from .orders import LetterSerializer, PaperSerializer
 
 MOST = 200  # newest first; older ones by `before`
@@ -61,10 +61,8 @@ BEFORE = OpenApiParameter("before", int, description="Only what has a smaller id
 
 
 def _before(request: Request) -> dict[str, int]:
-    text = request.query_params.get("before", "")
-    if text and not text.isdigit():
-        raise serializers.ValidationError({"before": ["Write a number, the id of a row."]})
-    return {"id__lt": int(text)} if text else {}
+    before = row_named(request, "before")
+    return {} if before is None else {"id__lt": before}
 
 
 class Papers(Operation):

@@ -2,7 +2,8 @@
 
 from django.urls import path
 
-from . import orders, papers
+from ..views import catalogue
+from . import nursery, orders, papers, records
 
 urlpatterns = [
     path("orders/<str:code>/", orders.OrderDetail.as_view(), name="api_order"),
@@ -15,4 +16,16 @@ urlpatterns = [
     path("letters/<int:pk>/told/", papers.LetterTick.as_view(), name="api_letter_tick"),
     path("work/failed/", papers.FailedJobs.as_view(), name="api_failed_jobs"),
     path("work/failed/<int:pk>/again/", papers.JobRetry.as_view(), name="api_job_retry"),
+    # the nursery's own data
+    path("nursery/settings/", nursery.NurserySettings.as_view(), name="api_nursery_settings"),
+    path("nursery/users/", nursery.Users.as_view(), name="api_users"),
+    path("nursery/users/<int:pk>/", nursery.UserDetail.as_view(), name="api_edit_user"),
+    path("nursery/users/<int:pk>/token/", nursery.UserToken.as_view(), name="api_user_token"),
+    *records.addresses(
+        catalogue.CropPages(),
+        catalogue.VarietyPages(),
+        catalogue.ContainerPages(),
+        catalogue.PricePages(),
+        catalogue.CustomerPages(),
+    ),
 ]

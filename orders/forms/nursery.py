@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy as _
 from .. import choices
 from ..models import Container, Crop, Customer, Nursery, Price, Variety
 from .fields import MeasureField, WeekdaysField
-from .records import Group, RecordForm
+from .records import Group, RecordForm, RecordKind
 
 # As wide as a temperature of growth can be.
 COLDEST, HOTTEST = -5.0, 60.0
@@ -66,6 +66,14 @@ class NurseryForm(RecordForm):
             field = self.fields.get(name)
             if isinstance(field, forms.ChoiceField):
                 field.choices = _with_present(offered, getattr(self.instance, name))
+
+
+class NurserySettings(RecordKind):
+    """The one record of all settings."""
+
+    model = Nursery
+    form = NurseryForm
+    name, plural, segment = "nursery", "nursery", "settings"
 
 
 def _with_present(offered: choices.Choices, present: str) -> choices.Choices:

@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import URLPattern, path, reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from .. import history, records
 from ..access import needs, nursery_of, user_of
@@ -67,13 +67,12 @@ class RecordPages(RecordKind):
 
     def urls(self) -> list[URLPattern]:
         guard = needs(self.permission)
+        fill_in = require_http_methods(["GET", "POST"])
         at = f"nursery/{self.segment}/"
         return [
-            path(at, guard(self.list_page), name=self.plural),
-            path(
-                f"{at}new/", guard(require_http_methods(["GET", "POST"])(self.new_page)), name=f"new_{self.name}"
-            ),
-            path(f"{at}<int:pk>/", guard(self.record_page), name=f"edit_{self.name}"),
+            path(at, guard(require_safe(self.list_page)), name=self.plural),
+            path(f"{at}new/", guard(fill_in(self.new_page)), name=f"new_{self.name}"),
+            path(f"{at}<int:pk>/", guard(fill_in(self.record_page)), name=f"edit_{self.name}"),
             path(f"{at}<int:pk>/remove/", guard(require_POST(self.remove_page)), name=f"remove_{self.name}"),
         ]
 

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 from rest_framework.authtoken.models import Token
 
 from .. import accounts, history
@@ -19,6 +19,7 @@ SHELF = {"section": "nursery", "shelf": "users"}
 
 
 @needs(EDIT_NURSERY)
+@require_safe
 def users(request: HttpRequest) -> HttpResponse:
     found = User.objects.prefetch_related("groups").order_by("-is_active", "username")
     with_token = set(Token.objects.values_list("user_id", flat=True))

@@ -16,7 +16,7 @@ from orders import queries, states
 from orders import services as orders
 from orders.api.base import PROBLEMS, Operation
 from orders.api.orders import OrderSerializer
-from orders.models import Container, Crop, Customer, Method, Nursery, Order, OrderLine, Variety
+from orders.models import Container, Crop, Customer, Method, Order, OrderLine, Variety
 
 from .. import bridge
 from ..models import PlaceKind
@@ -127,9 +127,8 @@ class WhatIf(Operation):
 class Orders(Operation):
     """The list of orders, and taking one."""
 
-    @property
-    def needs(self) -> tuple[str, ...]:  # type: ignore[override]
-        return ("orders.take_orders",) if self.request.method == "POST" else ("orders.see_orders",)
+    needs = ("orders.see_orders",)
+    needs_to_write = ("orders.take_orders",)
 
     @extend_schema(
         operation_id="orders",
@@ -267,7 +266,7 @@ class SeasonLoad(Operation):
     @extend_schema(operation_id="season", responses={200: SeasonSerializer, **PROBLEMS})
     def get(self, request: Request) -> Response:
         """The conflicts of the season, and the load of every place on every night that it is used."""
-        nursery = Nursery.current()
+        nursery = self.nursery
         season = bridge.season_of(nursery.today(), nursery=nursery)
         load = Load(season)
         return Response(

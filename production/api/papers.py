@@ -12,7 +12,6 @@ from rest_framework.response import Response
 
 from orders.api.papers import PDF, PaperOperation
 from orders.documents import render
-from orders.models import Nursery
 
 from ..models import Batch
 from ..papers import day_sheet_data, labels_data, labels_of_batch, labels_of_day
@@ -25,7 +24,7 @@ class DaySheet(PaperOperation):
     @extend_schema(operation_id="day_sheet_paper", responses=PDF)
     def get(self, request: Request, day: date) -> Response:
         """A day's work with room to write what was counted."""
-        nursery = Nursery.current()
+        nursery = self.nursery
         data = day_sheet_data(day, today=nursery.today(), nursery=nursery)
         return self.pdf(render("pdf/day_sheet.html", data), f"work-{day.isoformat()}.pdf")
 
@@ -36,7 +35,7 @@ class LabelOperation(PaperOperation):
     def labels(self, found: list[Label], name: str) -> Response:
         if not found:
             raise Http404
-        data = labels_data(found, nursery=Nursery.current())
+        data = labels_data(found, nursery=self.nursery)
         return self.pdf(render("pdf/labels.html", data), f"labels-{name}.pdf")
 
 

@@ -2,7 +2,11 @@
 
 from django.urls import path
 
-from . import desk, papers, stands, work
+from orders.api.records import addresses
+
+from ..views.lots import SeedLotPages
+from ..views.places import PersonPages, PlacePages, SkillPages
+from . import desk, nursery, papers, stands, work
 
 urlpatterns = [
     path("promise/", desk.WhatIf.as_view(), name="api_desk_answer"),
@@ -32,4 +36,12 @@ urlpatterns = [
     path("lots/<int:pk>/trace/", stands.LotTrace.as_view(), name="api_lot_trace"),
     path("lines/<int:pk>/seed/", stands.LineTrace.as_view(), name="api_line_trace"),
     path("standing/", stands.StandingPlants.as_view(), name="api_standing"),
+    # the nursery's own data
+    *addresses(PlacePages(), PersonPages(), SkillPages(), SeedLotPages()),
+    path("nursery/closed-days/", nursery.ClosedDays.as_view(), name="api_closed_days"),
+    path("nursery/closed-days/<int:pk>/", nursery.ReopenDay.as_view(), name="api_reopen_day"),
+    path("nursery/closed-days/holidays/", nursery.PublicHolidays.as_view(), name="api_public_holidays"),
+    path("nursery/protocols/", nursery.Protocols.as_view(), name="api_protocols"),
+    path("nursery/protocols/<int:pk>/", nursery.ProtocolDetail.as_view(), name="api_edit_protocol"),
+    path("nursery/protocols/<int:pk>/copy/", nursery.CopyProtocol.as_view(), name="api_copy_protocol"),
 ]

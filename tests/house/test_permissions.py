@@ -2,10 +2,10 @@
 
 import pytest
 from django.contrib.auth.models import Permission
-from django.urls import URLPattern, get_resolver
 
 from config.roles import ROLES
 from tests.factories import NurseryFactory, UserFactory
+from tests.house.addresses import addresses, needs
 
 # Open without signing in, or to everybody who has.
 OPEN = {
@@ -18,22 +18,7 @@ OPEN = {
 }
 
 
-def addresses(patterns=None, before=""):
-    for pattern in patterns if patterns is not None else get_resolver().url_patterns:
-        path = before + str(pattern.pattern)
-        if isinstance(pattern, URLPattern):
-            yield path, pattern.callback
-        elif not path.startswith("admin/"):  # Django's own, with checks of its own
-            yield from addresses(pattern.url_patterns, path)
-
-
-ALL = dict(addresses())
-
-
-def needs(view) -> tuple:
-    """The permission codes on a page's function, or on the class behind an API operation."""
-    codes = getattr(view, "needs", None) or getattr(getattr(view, "view_class", None), "needs", None)
-    return codes or ()
+ALL = {path: view for path, _name, view in addresses()}
 
 
 def test_every_address_names_its_permission_or_is_known_to_be_open():
@@ -41,7 +26,7 @@ def test_every_address_names_its_permission_or_is_known_to_be_open():
 
 
 def test_every_permission_that_is_asked_for_exists_and_some_role_has_it(db):
-    asked = {code for view in ALL.values() if isinstance(needs(view), tuple) for code in needs(view)}
+    asked = {code for view in ALL.values() for code in {*needs(view), *needs(view, to_write=True)}}
     given = {code for codes in ROLES.values() for code in codes}
     rows = Permission.objects.values_list("content_type__app_label", "codename")
     assert asked <= given <= {".".join(row) for row in rows}
