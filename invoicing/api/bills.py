@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
@@ -16,6 +17,7 @@ from orders.models import Order, OrderLine
 from orders.refusals import Refused
 
 from .. import queries, services
+from ..forms import HOWS
 from ..models import Invoice, InvoiceLine, Payment
 
 
@@ -66,11 +68,21 @@ class InvoiceDetail(Operation):
 class BillLineSerializer(serializers.Serializer):
     line = serializers.PrimaryKeyRelatedField(queryset=OrderLine.objects.all())
     quantity = serializers.IntegerField(min_value=1)
+    unit_price = serializers.DecimalField(
+        max_digits=10, decimal_places=4, min_value=Decimal(0), required=False, help_text="The line's unless given."
+    )
+    tax_rate = serializers.DecimalField(
+        max_digits=5, decimal_places=2, min_value=Decimal(0), max_value=Decimal(100), required=False,
+        help_text="Percent; the line's unless given.",
+    )  # fmt: skip
 
 
 class BillSerializer(serializers.Serializer):
     lines = BillLineSerializer(
         many=True, required=False, help_text="Left out: all that is handed over, not billed."
+    )
+    supplied_on = serializers.DateField(
+        allow_null=True, default=None, help_text="The day of the last hand-over unless given."
     )
     key = serializers.UUIDField(allow_null=True, default=None)
 
@@ -86,16 +98,33 @@ class OrderBill(Operation):
         order = get_object_or_404(Order, code=code)
         data = self.checked(BillSerializer, request)
         rows = data.get("lines")
-        quantities = {row["line"]: row["quantity"] for row in rows} if rows else None
-        invoice = services.issue(order=order, by=self.by, today=self.today, quantities=quantities, key=data["key"])
+        invoice = services.issue(
+            order=order,
+            by=self.by,
+            today=self.today,
+            quantities=_by_line(rows, "quantity") if rows else None,
+            prices=_by_line(rows or [], "unit_price"),
+            tax_rates=_by_line(rows or [], "tax_rate"),
+            supplied_on=data["supplied_on"],
+            key=data["key"],
+        )
         return Response(InvoiceSerializer(invoice).data, status=201)
 
 
+def _by_line(rows: list[dict[str, Any]], name: str) -> dict[OrderLine, Any]:
+    return {row["line"]: row[name] for row in rows if name in row}
+
+
 class MoneySerializer(serializers.Serializer):
+    kind = serializers.ChoiceField(
+        [(Payment.Kind.PAYMENT.value, "it came in"), (Payment.Kind.REFUND.value, "we gave it back")],
+        default=Payment.Kind.PAYMENT.value,
+    )
     amount = serializers.DecimalField(max_digits=12, decimal_places=2, min_value=Decimal("0.01"))
     on = serializers.DateField(allow_null=True, default=None)
-    how = serializers.ChoiceField(Payment.How.choices, default=Payment.How.TRANSFER)
+    how = serializers.ChoiceField(HOWS, default=Payment.How.TRANSFER)
     note = serializers.CharField(max_length=200, allow_blank=True, default="")
+    over = serializers.BooleanField(default=False, help_text="It is more than is due, and meant so.")
     key = serializers.UUIDField(allow_null=True, default=None)
 
 
@@ -106,7 +135,7 @@ class InvoicePayment(Operation):
         operation_id="invoice_payment", request=MoneySerializer, responses={201: PaymentSerializer, **PROBLEMS}
     )
     def post(self, request: Request, number: str) -> Response:
-        """Money received for an invoice, in whole or in part."""
+        """Money received for an invoice, in whole or in part; or given back of what was paid too much."""
         invoice = get_object_or_404(Invoice, number=number)
         data = self.checked(MoneySerializer, request)
         data["on"] = data["on"] or self.today
@@ -121,7 +150,7 @@ class OrderDeposit(Operation):
         operation_id="order_deposit", request=MoneySerializer, responses={201: PaymentSerializer, **PROBLEMS}
     )
     def post(self, request: Request, code: str) -> Response:
-        """A deposit, before there is an invoice."""
+        """A deposit, before there is an invoice; or what is left of it given back."""
         order = get_object_or_404(Order, code=code)
         data = self.checked(MoneySerializer, request)
         data["on"] = data["on"] or self.today
@@ -179,7 +208,7 @@ class InvoiceCredit(Operation):
 
 
 class InvoiceRemind(Operation):
-    needs = ("invoicing.issue_invoices",)
+    needs = ("invoicing.record_payments",)
 
     @extend_schema(operation_id="invoice_remind", request=None, responses={201: LetterSerializer, **PROBLEMS})
     def post(self, request: Request, number: str) -> Response:
