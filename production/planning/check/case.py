@@ -17,6 +17,7 @@ from production.planning.terms import (
     LinePlan,
     Material,
     Nights,
+    PartFacts,
     PartPlan,
     Place,
     Season,
@@ -24,6 +25,7 @@ from production.planning.terms import (
     Stage,
     StayPlan,
     Subject,
+    WorkPlan,
     WorkRule,
 )
 
@@ -63,12 +65,16 @@ class Step:
 
 @dataclass(frozen=True)
 class Case:
-    """One part of one plan. What began before today is history if the line has begun, and else a fault."""
+    """One part of one plan. What began before today is history if the line has begun, and else a fault.
+
+    What is recorded in `facts` is history whenever it was, and only ever of a line that has begun.
+    """
 
     season: Season
     plan: LinePlan
     part: PartPlan
     begun: bool
+    facts: PartFacts
 
     def fault(
         self,
@@ -84,9 +90,24 @@ class Case:
     def is_history(self, day: date) -> bool:
         return self.begun and day < self.season.today
 
+    def is_sown(self, sowing: SowingPlan) -> bool:
+        sown = any(known.subject == sowing.subject and known.sown for known in self.facts.sowings)
+        return sown or self.is_history(sowing.day)
+
+    def is_grafted(self, day: date) -> bool:
+        return self.facts.grafted_on is not None or self.is_history(day)
+
+    def is_entered(self, stage: str, first: date) -> bool:
+        return any(key == stage for key, _day in self.facts.entered) or self.is_history(first)
+
+    def is_done(self, work: WorkPlan) -> bool:
+        return (work.kind, work.subject, work.stage) in self.facts.done or self.is_history(work.day)
+
     @cached_property
     def counted(self) -> bool:
-        """Whether counts, which the referee does not know, may have changed how many plants there are."""
+        """Whether counts may have changed how many plants there are."""
+        if self.facts != PartFacts():
+            return True
         days = [sowing.day for sowing in self.part.sowings] + [stay.first for stay in self.part.stays]
         return any(self.is_history(day) for day in days)
 
@@ -177,15 +198,25 @@ class Case:
             if (stay.subject, stay.stage) == (step.subject, step.key) and first in (None, stay.first)
         ]
 
+    def hand_over_day(self) -> date:
+        """The pickup; of a line that has begun, the next day open where it is missed or was closed since."""
+        day = self.plan.pickup
+        return self.open_from(max(day, self.part.ready, self.season.today)) if self.begun else day
+
     def last_collection_day(self) -> date:
-        """The last of so many open days from the pickup on."""
+        """The last of so many open days from the pickup on, and not before the plants can be handed over."""
         day, left = self.plan.pickup, self.plan.wish.collection - 1
+        day = self.open_from(day) if self.begun else day
         for _ in range(366):
             if left <= 0:
                 break
             day += ONE_DAY
             left -= self.season.calendar.is_open(day)
-        return day
+        return max(day, self.hand_over_day())
+
+    def open_from(self, day: date) -> date:
+        days = (day + ONE_DAY * n for n in range(366))
+        return next((each for each in days if self.season.calendar.is_open(each)), day)
 
 
 def whole(plants: int, each: int) -> int:

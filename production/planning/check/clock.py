@@ -21,7 +21,7 @@ def sown(case: Case) -> Iterator[Fault]:
             words = f"{seeds} seeds of {material.name} are sown, and {least} are needed."
             yield case.fault("seeds", words, amount=least - seeds)
     for sowing in case.part.sowings:
-        if not case.is_history(sowing.day):
+        if not case.is_sown(sowing):
             yield from _sowing(case, sowing)
 
 
@@ -55,7 +55,7 @@ def thermal_sums(case: Case) -> Iterator[Fault]:
     for subject, material in case.materials.items():
         germinating, raising = case.sides[subject]
         for sowing in case.sowings(subject):
-            if case.is_history(sowing.day):
+            if case.is_sown(sowing):
                 continue
             for stay in case.stays(germinating, sowing.day):
                 place = case.place(stay.place)
@@ -112,7 +112,7 @@ def graft_day(case: Case) -> Iterator[Fault]:
     if day is None:
         yield case.fault("graft day", "There is no day to graft.")
         return
-    if case.is_history(day):
+    if case.is_grafted(day):
         return
     if day < case.season.today:
         yield case.fault("past", f"Grafting on {said(day)}, which is past.", day=day)
@@ -131,6 +131,6 @@ def _side_ready(case: Case, subject: Subject, day: date) -> Iterator[Fault]:
             words = f"The {subject} is sown on {said(sowing.day)}, emerges on {said(sowing.emerges)}: too late."
             yield case.fault("order", words, day=day, amount=(sowing.emerges - day).days)
         stated = (sowing.graftable_from or day, sowing.graftable_to or day)
-        if not stated[0] <= day <= stated[1] and not case.is_history(sowing.day):
+        if not stated[0] <= day <= stated[1] and not case.is_sown(sowing):
             words = f"The {subject} is said to be fit from {said(stated[0])} to {said(stated[1])}."
             yield case.fault("graftable", words, day=day)

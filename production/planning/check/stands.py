@@ -13,7 +13,7 @@ from production.planning.terms import Container, Place, SowingPlan, StayPlan
 
 def stands(case: Case) -> Iterator[Fault]:
     for stay in case.part.stays:
-        if case.is_history(stay.first):
+        if case.is_entered(stay.stage, stay.first):
             continue
         yield from _counts(case, stay)
         place = case.place(stay.place)
@@ -38,12 +38,21 @@ def _counts(case: Case, stay: StayPlan) -> Iterator[Fault]:
 
 
 def _open(case: Case, stay: StayPlan, place: Place) -> Iterator[Fault]:
-    for n in range(stay.nights):
-        night = stay.first + timedelta(days=n)
+    nights = [stay.first + timedelta(days=n) for n in range(stay.nights)]
+    if case.begun and _none_is_open(case, stay, nights):
+        return  # plants that live stand somewhere: a conflict, and no longer impossible
+    for night in nights:
         if place.capacity_on(night) <= 0:
             words = f"{place.name} is not open on the night of {said(night)}."
             yield case.fault("place closed", words, place=place.key, day=night)
             return
+
+
+def _none_is_open(case: Case, stay: StayPlan, nights: list[date]) -> bool:
+    """Whether no place of the kind that the stage needs is open on all these nights."""
+    step = case.step_of(stay.subject, stay.stage) if case.plan.wish.kind != "room" else None
+    places = [other for other in case.season.places if step and other.kinds & set(step.kinds)]
+    return bool(step) and not any(all(other.capacity_on(night) > 0 for night in nights) for other in places)
 
 
 def _as_the_stage_says(case: Case, stay: StayPlan, place: Place) -> Iterator[Fault]:
@@ -101,7 +110,7 @@ def _seeds(sowings: list[SowingPlan]) -> int:
 
 def _strays(case: Case, step: Step, entries: set[date]) -> Iterator[Fault]:
     for stay in case.stays(step):
-        if stay.first not in entries and not case.is_history(stay.first):
+        if stay.first not in entries and not case.is_entered(stay.stage, stay.first):
             words = f"{step.name} of the {step.subject} begins on {said(stay.first)}, when nothing enters it."
             yield case.fault("contiguous", words, place=stay.place, day=stay.first)
 
@@ -118,7 +127,9 @@ def stages_run_on(case: Case) -> Iterator[Fault]:
         leaves = max((stay.leaves for stay in stays), default=entry)
         yield from _step(case, step, entry, leaves, plants)
         entry = leaves
-    if entry != case.part.ready and not case.is_history(case.part.ready):
+    if case.facts.ready_on or case.is_history(case.part.ready):
+        return
+    if entry != case.part.ready:
         words = f"The last stage ends on {said(entry or case.plan.pickup)}, ready is {said(case.part.ready)}."
         yield case.fault("contiguous", words, day=entry)
 
@@ -126,7 +137,7 @@ def stages_run_on(case: Case) -> Iterator[Fault]:
 def ready_until_collected(case: Case) -> Iterator[Fault]:
     """Ready by the pickup; kept until the last day of collection, and no longer than plants keep."""
     ready, last = case.part.ready, case.last_collection_day()
-    if case.begun and ready > case.plan.pickup:
+    if case.facts.ready_on or (case.begun and ready > case.plan.pickup):
         return  # late, which is a conflict and no longer impossible
     if ready > case.plan.pickup:
         late = (ready - case.plan.pickup).days
@@ -137,7 +148,7 @@ def ready_until_collected(case: Case) -> Iterator[Fault]:
 
 def _step(case: Case, step: Step, first: date, leaves: date, plants: int) -> Iterator[Fault]:
     """Stands of a step that some plants enter on one day: they fill its nights, and hold all the plants."""
-    if case.is_history(first):
+    if case.is_entered(step.key, first):
         return
     nights, stays = (leaves - first).days, case.stays(step, first)
     yield from _bounds(case, step, first, nights)
@@ -158,11 +169,17 @@ def _step(case: Case, step: Step, first: date, leaves: date, plants: int) -> Ite
 
 
 def _bounds(case: Case, step: Step, first: date, nights: int) -> Iterator[Fault]:
-    """Germinating and raising have bounds only if the protocol gives a longest."""
+    """Germinating and raising have bounds only if the protocol gives a longest.
+
+    Of a line that has begun a stage may last until the first open day after its longest nights.
+    """
     by_clock = step in case.sides.get(step.subject, ())
     if by_clock and not step.nights.longest:
         return
-    if not step.nights.shortest <= nights <= step.nights.longest:
+    longest = step.nights.longest
+    if case.begun:
+        longest = (case.open_from(first + timedelta(days=longest)) - first).days
+    if not step.nights.shortest <= nights <= longest:
         words = f"{step.name} lasts {nights} nights, not {step.nights.shortest} to {step.nights.longest}."
         yield case.fault("stage length", words, day=first, amount=nights)
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from production.planning.check import clock, stands, work
 from production.planning.check.case import EASE, Case, Fault, said
-from production.planning.terms import LinePlan, PartPlan, Season
+from production.planning.terms import LinePlan, PartFacts, PartPlan, Season
 
 Rule = Callable[[Case], Iterator[Fault]]
 
@@ -24,15 +24,26 @@ OF_PLANTS: tuple[Rule, ...] = (
 OF_ROOM: tuple[Rule, ...] = (stands.stands, stands.room_as_wished, work.falls_right)
 
 
-def faults(season: Season, plans: Sequence[LinePlan], begun: frozenset[str] = frozenset()) -> list[Fault]:
+def faults(
+    season: Season,
+    plans: Sequence[LinePlan],
+    begun: frozenset[str] = frozenset(),
+    recorded: Mapping[str, PartFacts] | None = None,
+) -> list[Fault]:
     """Everything in these plans that nights, biology, order or the calendar forbid, whatever the load.
 
-    `begun` holds the keys of wishes that are under way: what began before today is history there, and not judged.
+    `begun` holds the keys of wishes that are under way: what began before today is history there, and not judged;
+    what is `recorded` of them, by the same keys, neither, not even if it happened today.
     """
-    return [fault for plan in plans for fault in _of_line(season, plan, plan.wish.key in begun)]
+    known = recorded or {}
+    return [
+        fault
+        for plan in plans
+        for fault in _of_line(season, plan, plan.wish.key in begun, known.get(plan.wish.key, PartFacts()))
+    ]
 
 
-def _of_line(season: Season, plan: LinePlan, begun: bool) -> Iterator[Fault]:
+def _of_line(season: Season, plan: LinePlan, begun: bool, facts: PartFacts) -> Iterator[Fault]:
     missing = _missing(plan)
     if missing:
         yield Fault("incomplete", plan.wish.label, f"The line has no {' and no '.join(missing)}.")
@@ -40,7 +51,7 @@ def _of_line(season: Season, plan: LinePlan, begun: bool) -> Iterator[Fault]:
     yield from _pickup(season, plan, begun)
     yield from _parts(plan)
     for part in plan.parts:
-        case = Case(season, plan, part, begun)
+        case = Case(season, plan, part, begun, facts)
         yield from _size(case)
         for rule in OF_ROOM if plan.wish.kind == "room" else OF_PLANTS:
             yield from rule(case)
@@ -66,7 +77,7 @@ def _pickup(season: Season, plan: LinePlan, begun: bool) -> Iterator[Fault]:
     if not -wish.earlier <= off <= wish.later:
         words = f"Pickup on {said(pickup)} lies outside what was asked: {said(wish.pickup)}."
         yield Fault("latitude", wish.label, words, day=pickup, amount=off)
-    if not season.calendar.is_open(pickup):
+    if not season.calendar.is_open(pickup) and not begun:  # it was open when it was promised
         yield Fault("closed day", wish.label, f"Pickup on {said(pickup)}, which is closed.", day=pickup)
     if pickup < season.today and not begun:
         yield Fault("past", wish.label, f"Pickup on {said(pickup)}, which is past.", day=pickup)

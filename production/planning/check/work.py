@@ -16,7 +16,7 @@ NEVER_CARE = {SOW, GRAFT, POT, HAND_OVER}
 def falls_right(case: Case) -> Iterator[Fault]:
     """Each piece of work by itself."""
     for work in case.part.works:
-        if case.is_history(work.day):
+        if case.is_done(work):
             continue
         if work.day < case.season.today:
             yield case.fault("past", f"{work.kind} on {said(work.day)}, which is past.", day=work.day)
@@ -44,21 +44,24 @@ def is_all_there(case: Case) -> Iterator[Fault]:
         stays = case.stays(step)
         if stays:
             first, leaves = stays[0].first, stays[0].leaves
-            yield from _of_stage(case, step, first, leaves, plants, may_move=False)
+            yield from _of_stage(case, step, first, leaves, plants, may_move=case.begun)
 
 
 def _milestones(case: Case) -> Iterator[Fault]:
     wanted: list[tuple[str, date]] = [(SOW, sowing.day) for sowing in case.part.sowings]
     if case.part.graft_day:
         wanted.append((GRAFT, case.part.graft_day))
-    wanted.append((HAND_OVER, case.plan.pickup))
+    wanted.append((HAND_OVER, case.hand_over_day()))
     for kind, day in wanted:
         if not case.is_history(day) and not any((work.kind, work.day) == (kind, day) for work in case.part.works):
             yield case.fault("work", f"There is no {kind} on {said(day)}.", day=day)
 
 
 def _of_stage(case: Case, step: Step, first: date, leaves: date, plants: int, may_move: bool) -> Iterator[Fault]:
-    """What the rules of a stage ask for; where a clock sets the nights it may move to an open day in them."""
+    """What the rules of a stage ask for.
+
+    Where a clock, or what has happened, sets the nights, work may move to an open day in them.
+    """
     if case.is_history(first):
         return
     for rule in step.works:
