@@ -8,13 +8,14 @@ the shortest, so that the day promised is kept if it can be.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from . import windows
 from .allowed import Allowed, Rows, Sown
 from .backward import Dates, last_collection_day
-from .calendar import next_open
+from .calendar import nearest_open, next_open
 from .clocks import OutsideModel, graftable_window
 from .course import Course, Leg, SideCourse, containers_for, course_of
 from .forecast import last_useful_sowing, outlook
@@ -33,6 +34,7 @@ from .terms import (
     SowingPlan,
     StayPlan,
     Wish,
+    WorkRule,
 )
 from .wording import day_words
 from .works import hours_of, in_order
@@ -57,6 +59,10 @@ def roll(season: Season, plan: PartPlan, wish: Wish, facts: PartFacts, pickup: d
         late_by=max((rolling.ready - rolling.last_promised).days, 0),
         troubles=tuple(rolling.troubles(found)),
     )
+
+
+_Best = tuple[tuple[int, int], tuple[date, ...]]
+_Known = dict[tuple[int, date], _Best | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +92,7 @@ class _Rolling:
         self.sides = [self._side(side) for side in self.course.sides]
         self.start = self._start()
         self.borders = self._borders()
+        self.start = self.borders[0]
 
     @property
     def ready(self) -> date:
@@ -99,10 +106,11 @@ class _Rolling:
 
     # --- sides ---
 
-    def _side(self, side: SideCourse) -> _SideNow:
+    def _side(self, side: SideCourse, day: date | None = None) -> _SideNow:
+        """A side as recorded, or as planned (on that `day`, where one is given)."""
         facts = next((f for f in self.facts.sowings if f.subject == side.subject), SowingFacts(side.subject))
         planned = next((s for s in self.plan.sowings if s.subject == side.subject), None)
-        sown = facts.sown or self._sowing_day(side, planned)
+        sown = facts.sown or day or self._sowing_day(side, planned)
         rows = self._rows(side.germinating), self._rows(side.raising)
         germination, raising = (self.season.places[found[0]].warmth for found in rows)
         try:
@@ -145,11 +153,25 @@ class _Rolling:
             return self.facts.grafted_on
         fit = [side.first for side in self.sides]
         day = next_open(self.season.calendar, max([self.plan.graft_day or self.today, self.today, *fit]))
+        self.sides = [self._sown_to_match(side, day) for side in self.sides]
         last = min(side.last for side in self.sides)
         if day > last:
             self._say_outgrown(day)
             return day
         return next((d for d in self._days(day, last) if self._may_graft(d)), day)
+
+    def _sown_to_match(self, side: _SideNow, graft: date) -> _SideNow:
+        """A side still to be sown, which would have outgrown the other by the graft, is sown later for it."""
+        if any(facts.subject == side.course.subject and facts.sown for facts in self.facts.sowings):
+            return side
+        germination, raising = (self.season.places[found[0]].warmth for found in side.rows)
+        with suppress(OutsideModel):
+            window = windows.sowing_window(side.course, graft, germination, raising)
+            if window and side.sown < window[0]:
+                first, aim, last = window
+                day = nearest_open(self.season.calendar, aim, first, last)
+                return self._side(side.course, day) if day else side
+        return side
 
     def _raised(self) -> date:
         first = self.course.legs[0].stage.key if self.course.legs else ""
@@ -158,7 +180,19 @@ class _Rolling:
         stays = [stay for stay in self.plan.stays if stay.stage == self.course.sides[0].raising.stage.key]
         planned = max((stay.leaves for stay in stays), default=self.today)
         shortest = self.sides[0].emerges + timedelta(days=self.course.sides[0].raising.nights.shortest)
-        return max(planned, shortest, self.today)
+        day, soonest = max(planned, shortest, self.today), max(shortest, self.today)
+        if not self._start_needs_open():
+            return day
+        calendar = self.season.calendar
+        return nearest_open(calendar, day, soonest, self._raised_at_longest()) or next_open(calendar, day)
+
+    def _raised_at_longest(self) -> date:
+        return self.sides[0].emerges + timedelta(days=self.course.sides[0].raising.nights.longest)
+
+    def _start_needs_open(self) -> bool:
+        rules = [rule for side in self.course.sides for rule in side.raising.stage.works if rule.at_end]
+        rules += [rule for leg in self.course.legs[:1] for rule in _at_entry(leg)]
+        return any(not rule.care for rule in rules)
 
     def _days(self, first: date, last: date) -> Iterator[date]:
         most = min((last - first).days, 30)
@@ -191,7 +225,64 @@ class _Rolling:
             nights[number] += self._change(legs[number], nights[number], late)
             borders = self._counted_on(nights)
             late = (borders[-1] - self.pickup).days
-        return borders
+        return borders if self._within_bounds(borders) else self._nearest_within_bounds(nights) or borders
+
+    def _within_bounds(self, borders: Sequence[date]) -> bool:
+        """Whether no stage to come lasts too long because of closed days, nor the wait for pickup."""
+        legs = self.course.legs
+        return self._keeps(borders[-1]) and all(
+            self._is_left(number) or leg.nights.shortest <= (leaves - first).days <= self._longest(leg, first)
+            for number, (leg, first, leaves) in enumerate(zip(legs, borders, borders[1:], strict=False))
+        )
+
+    def _longest(self, leg: Leg, first: date) -> int:
+        """Plants that stand there longer already cannot have left before today."""
+        return max(leg.nights.longest, (self.today - first).days)
+
+    def _keeps(self, ready: date) -> bool:
+        if self.facts.ready_on is not None or not self.course.waiting:
+            return True
+        return (self._last_collection() - ready).days <= self.course.keeping
+
+    def _nearest_within_bounds(self, nights: Sequence[int]) -> list[date] | None:
+        """From the first start that has any: borders that are least late, then least far from these nights."""
+        for start in self._later_starts():
+            found = self._best_from(0, start, nights, {})
+            if found:
+                return [start, *found[1]]
+        return None
+
+    def _later_starts(self) -> Iterator[date]:
+        yield self.start
+        if self.facts.grafted_on or self.course.legs[0].stage.key in self.entered:
+            return
+        grafted = self.course.wish.kind == "grafted"
+        last = min(side.last for side in self.sides) if grafted else self._raised_at_longest()
+        days = self._days(self.start + timedelta(days=1), last)
+        yield from (day for day in days if self.season.calendar.is_open(day))
+
+    def _best_from(self, number: int, first: date, nights: Sequence[int], known: _Known) -> _Best | None:
+        """From the entry of a leg: days late and nights changed in total, and the borders that follow."""
+        if number == len(self.course.legs):
+            return ((max((first - self.pickup).days, 0), 0), ()) if self._keeps(first) else None
+        if (number, first) not in known:
+            ways = []
+            for leaves in self._possible_ends(number, first):
+                rest = self._best_from(number + 1, leaves, nights, known)
+                if rest:
+                    (late, changed), borders = rest
+                    changed += abs((leaves - first).days - nights[number])
+                    ways.append(((late, changed), (leaves, *borders)))
+            known[number, first] = min(ways, default=None)
+        return known[number, first]
+
+    def _possible_ends(self, number: int, first: date) -> list[date]:
+        leg = self.course.legs[number]
+        if self._is_left(number):
+            return [self._leaves(number, leg, first, leg.nights.usual)]
+        ends = (first + timedelta(days=n) for n in range(leg.nights.shortest, self._longest(leg, first) + 1))
+        is_open = self.season.calendar.is_open
+        return [day for day in ends if day >= self.today and (is_open(day) or not self._needs_open(number))]
 
     def _change(self, leg: Leg, nights: int, late: int) -> int:
         """Nights to give up when late; or to give back, of those given up before, now that there is time again."""
@@ -235,7 +326,7 @@ class _Rolling:
         legs = self.course.legs
         rules = [rule for rule in legs[number].stage.works if rule.at_end]
         if number + 1 < len(legs):
-            rules += [rule for rule in legs[number + 1].stage.works if not rule.at_end and not rule.after]
+            rules += _at_entry(legs[number + 1])
         return any(not rule.care for rule in rules)
 
     # --- the plan ---
@@ -258,13 +349,16 @@ class _Rolling:
         sown = tuple(
             Sown(at(side.sown), at(side.emerges), 0, *side.rows) for side in self._sides_that_still_matter()
         )
-        pickup = max(at(self.pickup), at(self.ready), at(self.today))
-        while not self.load.open[pickup]:
-            pickup += 1
-        last = max(at(self.last_promised), pickup)
+        pickup = at(next_open(self.season.calendar, max(self.pickup, self.ready, self.today)))
+        last = max(at(self._last_collection()), pickup)
         if self.ready > self.last_promised:
             last = last_collection_day(self.load, self.wish, pickup)
         return Dates(sown, tuple(at(day) for day in self.borders), pickup, last, 0)
+
+    def _last_collection(self) -> date:
+        """The last day on which plants that are ready in time will be collected, if not that they are late."""
+        pickup = self.load.index(next_open(self.season.calendar, self.pickup))
+        return self.load.days[last_collection_day(self.load, self.wish, pickup)] if pickup >= 0 else self.pickup
 
     def _sides_that_still_matter(self) -> list[_SideNow]:
         """Both sides, none of them up after it was grafted, whatever was written down."""
@@ -298,6 +392,8 @@ class _Rolling:
 
     def troubles(self, found: Outlook) -> Iterator[str]:
         yield from self.said
+        if not self.season.calendar.is_open(self.pickup) and self.pickup >= self.today:
+            yield f"{day_words(self.pickup, self.today)}, the day promised, is closed."
         if self.ready > self.last_promised:
             yield f"Ready on {day_words(self.ready, self.today)}, after the last day promised."
         if found.expected >= self.plan.plants and found.chance >= DOUBTFUL:
@@ -320,6 +416,10 @@ class _Rolling:
         clock = _material(side).clock
         germination, raising = (self.season.places[rows[0]].warmth for rows in side.rows)
         return last_useful_sowing(clock, last_start, germination, raising, self.season.calendar)
+
+
+def _at_entry(leg: Leg) -> list[WorkRule]:
+    return [rule for rule in leg.stage.works if not rule.at_end and not rule.after]
 
 
 def _material(side: _SideNow) -> Material:

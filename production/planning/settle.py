@@ -29,7 +29,6 @@ class Turn:
     first: int
     leaves: int
     follows: bool
-    by_clock: bool = False  # a clock gives its nights, and work in it may move to an open day
 
     @property
     def nights(self) -> int:
@@ -151,7 +150,7 @@ class Settled:
         if grafting and GRAFT not in kinds_listed([leg.stage]):
             yield by_itself(GRAFT, leg.stage, "union", leg.plants, first, care=False)
         for work in ruled(leg.stage, leg.subject, leg.plants, first, leaves):
-            yield on_open_day(work, self.load.season.calendar, first, leaves) if turn.by_clock else work
+            yield on_open_day(work, self.load.season.calendar, first, leaves)
 
     def _end(self) -> Iterator[WorkPlan]:
         course, dates = self.course, self.dates
@@ -195,8 +194,8 @@ def _turns(allowed: Allowed, dates: Dates) -> Iterator[Turn]:
     """Each leg in its turn: the sides, then all that follows the start, the wait for pickup included."""
     course = allowed.course
     for side, sown in zip(course.sides, dates.sown, strict=True):
-        yield Turn(side.germinating, sown.germinating, sown.day, sown.emerges, follows=False, by_clock=True)
-        yield Turn(side.raising, sown.raising, sown.emerges, dates.start, follows=True, by_clock=True)
+        yield Turn(side.germinating, sown.germinating, sown.day, sown.emerges, follows=False)
+        yield Turn(side.raising, sown.raising, sown.emerges, dates.start, follows=True)
     legs = [*course.legs, course.waiting] if course.waiting else list(course.legs)
     borders = [*dates.borders, dates.last]
     follows = course.wish.kind == "plain"  # a graft comes from nowhere: it is made

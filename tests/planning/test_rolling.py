@@ -1,14 +1,16 @@
 """Plants that already live: the past stays, the rest moves."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
 from production.planning import terms
+from production.planning.check import faults
 from production.planning.promise import promise
 from production.planning.rolling import roll
-from production.planning.terms import PartFacts, SowingFacts
-from tests.planning.nursery import MONDAY, plain_wish, season, wish
+from production.planning.terms import LinePlan, PartFacts, SowingFacts, WorkRule
+from tests.planning.nursery import MONDAY, calendar, plain_wish, season, splice, wish
 
 
 def days(number):
@@ -140,6 +142,60 @@ def test_rolling_by_whole_weeks_moves_with_the_season(planned):
     there = roll(season(today=today + year), moved.parts[0], moved.wish, PartFacts(), moved.pickup).part
     assert there.graft_day == here.graft_day + year
     assert there.ready == here.ready + year
+
+
+# --- closed days ---------------------------------------------------------------------------------------------
+
+
+def closed(*days_closed, today=MONDAY):
+    return season(today=today, calendar=calendar(*days_closed))
+
+
+def test_plain_plants_are_potted_on_an_open_day_when_theirs_was_closed():
+    planned = promise(season(), [plain_wish()])[0].plan
+    (potted,) = works(planned.parts[0], terms.POT)
+    again = roll(closed(potted.day), planned.parts[0], planned.wish, PartFacts(), planned.pickup).part
+    (moved,) = works(again, terms.POT)
+    assert abs(moved.day - potted.day) == days(1)
+    assert moved.day == next(stay.first for stay in again.stays if stay.stage == "growing")
+
+
+def test_work_in_the_middle_of_a_stage_moves_to_the_nearest_open_day_when_its_own_was_closed():
+    recipe = splice()
+    topped = replace(recipe.union[-1], works=(*recipe.union[-1].works, WorkRule(terms.TOP, (), after=3)))
+    asked = wish(recipe=replace(recipe, union=(*recipe.union[:-1], topped)), leaders=2, topped=True)
+    planned = promise(season(), [asked])[0].plan
+    (top,) = works(planned.parts[0], terms.TOP)
+    again = roll(closed(top.day), planned.parts[0], asked, PartFacts(), planned.pickup).part
+    assert [abs(work.day - top.day) for work in works(again, terms.TOP)] == [days(1)]
+
+
+def test_a_stage_is_not_drawn_out_beyond_its_longest_while_another_way_keeps_off_the_closed_day(planned):
+    part = planned.parts[0]
+    pot = next(stay.first for stay in part.stays if stay.stage == "growing")
+    shut = closed(*(pot + days(n) for n in range(3)))
+    again = roll(shut, part, planned.wish, PartFacts(), planned.pickup).part
+    assert (
+        faults(shut, [LinePlan(planned.wish, planned.pickup, (again,))], begun=frozenset({planned.wish.key})) == []
+    )
+
+
+def test_a_pickup_that_was_closed_since_stays_promised_and_is_said(planned):
+    again = roll(closed(planned.pickup), planned.parts[0], planned.wish, PartFacts(), planned.pickup)
+    assert any("the day promised, is closed" in trouble for trouble in again.troubles)
+    assert [work.day for work in works(again.part, terms.HAND_OVER)] == [planned.pickup + days(1)]
+    assert again.late_by == 0
+
+
+def test_a_side_that_is_still_to_be_sown_waits_for_the_other_that_was_sown_late(planned):
+    part = planned.parts[0]
+    first, second = sorted(part.sowings, key=lambda sowing: sowing.day)
+    late = first.day + days(30)
+    facts = PartFacts((SowingFacts(first.subject, sown=late, seeds=first.seeds),))
+    again = roll(season(today=late), part, planned.wish, facts, planned.pickup).part
+    still = next(sowing for sowing in again.sowings if sowing.subject == second.subject)
+    assert still.day > late
+    assert still.graftable_from <= again.graft_day <= still.graftable_to
 
 
 # --- work that is overdue -----------------------------------------------------------------------------------
