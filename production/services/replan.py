@@ -11,11 +11,13 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable
 from contextlib import suppress
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from django.db import transaction
 from django.db.models import F, prefetch_related_objects
+from django.utils.translation import gettext as _
 
 from orders.jobs import enqueue, handler
 from orders.models import Nursery, OrderLine
@@ -23,9 +25,10 @@ from orders.services import mark_growing
 
 from .. import bridge
 from ..models import Batch, Part, Protocol, Stay, Work
-from ..planning import terms
+from ..planning import check, terms
 from ..planning.rolling import roll
 from ..queries.works import label_of
+from ..words import fault_words
 from . import stays
 from .common import locked
 from .promise import lock_the_plan
@@ -84,6 +87,10 @@ class _Around:
         self.taken = bridge.Taken.read(from_day, self.nursery)
         self._protocols: dict[int, Protocol] = {}
 
+    def as_of_now(self, nursery: Nursery) -> terms.Season:
+        """What the referee looks at, read again: the calendar and the places."""
+        return replace(self.taken.empty, calendar=bridge.calendar_of(nursery), places=bridge.places())
+
     def protocol(self, pk: int | None) -> Protocol | None:
         if pk is None:
             return None
@@ -104,25 +111,46 @@ def _roll(pk: int, part: Part | None, around: _Around, today: date, not_before: 
                 prefetch_related_objects([crossing], *FOR_CROSSING)
                 stays.cross_by_itself(crossing, today)
             part = bridge.living_parts().get(pk=pk)
-        rolled = _rolled(part, around)
+        wish = _wish_of(part, around)
+        rolled = _rolled(part, wish, around)
         with transaction.atomic():
-            lock_the_plan()  # a promise being given at this moment must see the one or the other
+            nursery = lock_the_plan()  # a promise being given at this moment must see the one or the other
             now = locked(part)
             if now.revision == part.revision:
-                store_rolled(now, rolled, today=today, not_before=not_before)
+                season = around.as_of_now(nursery)
+                judged = _judged(part, wish, rolled, season)
+                store_rolled(now, judged, calendar=season.calendar, today=today, not_before=not_before)
                 return
         part = bridge.living_parts().filter(pk=pk).first()
     log.warning("Part %s changes faster than it can be planned; its job tries again.", pk)
 
 
-def _rolled(part: Part, around: _Around) -> terms.Rolled | str:
+def _rolled(part: Part, wish: terms.Wish, around: _Around) -> terms.Rolled | str:
     """The part rolled, or, when the planner finds no way at all, its words for that."""
     season = around.taken.season(but=part.pk)
     try:
-        wish = _wish_of(part, around)
         return roll(season, bridge.part_plan_of(part), wish, bridge.facts_of(part), part.pickup)
     except terms.Impossible as trouble:
         return str(trouble)
+
+
+def _judged(part: Part, wish: terms.Wish, rolled: terms.Rolled | str, season: terms.Season) -> terms.Rolled | str:
+    """What the referee lets pass; of what it does not, its words, so that the plan there was is kept.
+
+    That is a mistake of ours, but living plants must never be kept from being recorded for it.
+    """
+    if isinstance(rolled, str):
+        return rolled
+    plan = terms.LinePlan(wish, part.pickup, (rolled.part,))
+    recorded = {wish.key: bridge.facts_of(part)}
+    found = check.faults(season, [plan], begun=frozenset(recorded), recorded=recorded)
+    if not found:
+        return rolled
+    words = [fault_words(fault, season) for fault in found]
+    log.error("The plan of part %s failed its check and was not stored: %s", part.pk, "; ".join(words))
+    return _("The new plan failed its check, and the one before is kept; please report this. %(why)s") % {
+        "why": words[0]
+    }
 
 
 def _wish_of(part: Part, around: _Around) -> terms.Wish:

@@ -10,7 +10,6 @@ from django.db.models import Model
 from django.utils.translation import gettext as _
 
 from orders import history
-from orders.models import Nursery
 
 from .. import bridge
 from ..models import Batch, Part, Sowing, Stay, Work
@@ -34,7 +33,14 @@ class _When:
         return day if care else next_open(self.calendar, day)
 
 
-def store_rolled(part: Part, rolled: terms.Rolled | str, *, today: date, not_before: date | None = None) -> None:
+def store_rolled(
+    part: Part,
+    rolled: terms.Rolled | str,
+    *,
+    calendar: terms.Calendar,
+    today: date,
+    not_before: date | None = None,
+) -> None:
     """Write what the planner found for a locked part, or its words when it found no way.
 
     `not_before` is the day to which something was put off: that and what follows begins then at soonest.
@@ -42,7 +48,7 @@ def store_rolled(part: Part, rolled: terms.Rolled | str, *, today: date, not_bef
     if isinstance(rolled, str):
         _without_a_plan(part, rolled, today)
         return
-    when = _When(today, not_before, bridge.calendar_of(Nursery.current()))
+    when = _When(today, not_before, calendar)
     before = (part.graft_day, part.ready_day, round(part.expected), part.late_by)
     _numbers(part, rolled, today)
     sowings = _sowings(part, rolled.part.sowings)

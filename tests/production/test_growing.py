@@ -1,5 +1,6 @@
 """Recording work: what it counts, where it moves the plants, and what it refuses."""
 
+import dataclasses
 import datetime as dt
 import itertools
 import uuid
@@ -283,6 +284,30 @@ def test_a_plan_older_than_a_count_is_not_stored(sown, monkeypatch):
     monkeypatch.setattr(replan, "roll", slow)
     replan.roll_part(part.pk, sown.today)
     assert len(tries) == 2
+
+
+def test_a_rolled_plan_that_failed_its_check_leaves_the_recording_and_the_plan_before(sown, monkeypatch, caplog):
+    part, real = sown.part_, replan.roll
+
+    def wrong(*args):
+        rolled = real(*args)
+        stays = tuple(
+            dataclasses.replace(stay, containers=stay.containers + 9) if stay.stage_kind == "healing" else stay
+            for stay in rolled.part.stays
+        )
+        return dataclasses.replace(rolled, part=dataclasses.replace(rolled.part, stays=stays))
+
+    monkeypatch.setattr(replan, "roll", wrong)
+    stays = list(part.stays.filter(entered=False).values("stage", "containers"))
+    sown.do(part, "count_emerged", 50, subject="scion")
+    part.refresh_from_db()
+    assert tally_of(part).seedlings("scion") == 50
+    assert list(part.stays.filter(entered=False, stage_kind="healing").values("stage", "containers")) == [
+        stay for stay in stays if "healing" in stay["stage"]
+    ]
+    assert "failed its check" in part.troubles[0]
+    assert "Healing chamber" in part.troubles[0]
+    assert any(each.levelname == "ERROR" and "failed its check" in each.message for each in caplog.records)
 
 
 def test_each_recording_leaves_a_job_that_does_nothing_when_the_plan_is_fresh(sown):

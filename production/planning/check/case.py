@@ -98,7 +98,20 @@ class Case:
         return self.facts.grafted_on is not None or self.is_history(day)
 
     def is_entered(self, stage: str, first: date) -> bool:
-        return any(key == stage for key, _day in self.facts.entered) or self.is_history(first)
+        return stage in self._behind or self.is_history(first)
+
+    @cached_property
+    def _behind(self) -> set[str]:
+        """The stages that the plants came to, by the records, and those before them."""
+        entered, after = {key for key, _day in self.facts.entered}, [step.key for step in self.after]
+        if self.facts.ready_on:
+            return entered | set(after)
+        reached = max((number for number, key in enumerate(after, start=1) if key in entered), default=0)
+        return entered | set(after[:reached])
+
+    @cached_property
+    def is_in_last_stage(self) -> bool:
+        return bool(self.after) and self.after[-1].key in self._behind
 
     def is_done(self, work: WorkPlan) -> bool:
         return (work.kind, work.subject, work.stage) in self.facts.done or self.is_history(work.day)

@@ -127,7 +127,8 @@ def _side_ready(case: Case, subject: Subject, day: date) -> Iterator[Fault]:
     if not sowings:
         yield case.fault("seeds", f"No {subject} is sown.", day=day)
     for sowing in sowings:
-        if not sowing.day < sowing.emerges <= day:
+        in_order = sowing.day < sowing.emerges or case.is_sown(sowing)
+        if not in_order or sowing.emerges > day:
             words = f"The {subject} is sown on {said(sowing.day)}, emerges on {said(sowing.emerges)}: too late."
             yield case.fault("order", words, day=day, amount=(sowing.emerges - day).days)
         stated = (sowing.graftable_from or day, sowing.graftable_to or day)

@@ -177,6 +177,8 @@ def _bounds(case: Case, step: Step, first: date, nights: int) -> Iterator[Fault]
     if by_clock and not step.nights.longest:
         return
     longest = step.nights.longest
+    if step == case.waiting and case.is_in_last_stage:
+        return  # plants that are ready too soon: there is nothing left to be drawn out
     if case.begun:
         longest = (case.open_from(first + timedelta(days=longest)) - first).days
     if not step.nights.shortest <= nights <= longest:
