@@ -12,7 +12,7 @@ from django.utils.text import get_text_list
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orders import money
+from orders import money, wording
 from orders.models import Nursery, OrderLine
 from orders.prices import price_for
 from orders.refusals import Refused
@@ -212,10 +212,10 @@ def _pickup_words(plan: terms.LinePlan, today: date) -> str:
 
 
 def _price_words(quantity: int, price: Decimal, nursery: Nursery) -> str:
-    total = money.line_amount(quantity, price)
+    total = wording.money(money.line_amount(quantity, price), nursery.currency)
     if nursery.prices_include_tax:
-        return _("%(total)s %(currency)s with tax") % {"total": total, "currency": nursery.currency}
-    return _("%(total)s %(currency)s before tax") % {"total": total, "currency": nursery.currency}
+        return _("%(total)s with tax") % {"total": total}
+    return _("%(total)s before tax") % {"total": total}
 
 
 def uses_of(plan: terms.LinePlan, season: terms.Season, today: date) -> Iterable[Use]:
