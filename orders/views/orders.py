@@ -47,6 +47,7 @@ def order_detail(request: HttpRequest, code: str) -> HttpResponse:
         "lines": lines,
         "summary": queries.summary(order),
         "asked": [line for line in lines if line.state in (states.ASKED, states.HELD)],
+        "promised": any(line.state in states.PROMISED for line in lines),
         "documents": order.documents.defer("content"),
         "letters": order.letters.all(),
         "history": history.of(order),

@@ -90,9 +90,11 @@ def take_what_fits(desk) -> OrderLine:
     look_at(desk)
     answer.get_by_role("button", name="Take it").last.click()
     answer.get_by_role("heading", name="Line 1 fits").wait_for()
+    assert "€165.00 before tax" in answer.inner_text()
     look_at(desk)
     desk.get_by_role("button", name="Promise it").click()
     desk.wait_for_url("**/orders/*/")
+    desk.get_by_text("The confirmation is being made").wait_for()
     jobs.drain()
     line = OrderLine.objects.get(order__customer__name="Dunmore Glasshouse")
     assert line.state == "confirmed"
