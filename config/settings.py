@@ -223,7 +223,7 @@ SPECTACULAR_SETTINGS = {
         "SeedEnum": "orders.models.OrderLine.Seed",
         "VarietyRoleEnum": "orders.models.Variety.Role",
         "UserRoleEnum": "orders.accounts.ROLES",
-        "PlaceKindEnum": "production.models.places.PlaceKind",
+        "PlaceKindEnum": "orders.models.PlaceKind",
         "PartOfDayEnum": "production.models.StageWork.PartOfDay",
         "PaperKindEnum": "orders.models.Document.Kind",
         "LineStateEnum": "orders.models.OrderLine.State",

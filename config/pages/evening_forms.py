@@ -10,9 +10,8 @@ from django.utils.translation import gettext_lazy as _
 from orders.forms.fields import WeekdaysField
 from orders.forms.nursery import NurseryForm
 from orders.forms.records import RecordForm
-from orders.models import Nursery
+from orders.models import Nursery, PlaceKind
 from production.models import Skill
-from production.models.places import PlaceKind
 from production.starting.crops import CROPS
 
 

@@ -14,10 +14,9 @@ from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
 from orders.access import EDIT_NURSERY, needs, nursery_of
-from orders.models import Container, Crop, Customer, Nursery, Price, User, Variety
+from orders.models import Container, Crop, Customer, Nursery, PlaceKind, Price, User, Variety
 from orders.templatetags.house import day
 from production.models import ClosedDay, Person, Place, Protocol, SeedLot
-from production.models.places import PlaceKind
 from production.views.places import capacity_said
 
 

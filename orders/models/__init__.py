@@ -1,6 +1,6 @@
 """The tables of the order file: who, what, at what price, and all we told them."""
 
-from .catalogue import Container, Crop, Method, Price, Variety
+from .catalogue import Container, Crop, Method, PlaceKind, Price, Variety
 from .codes import CodeSeries
 from .customers import Customer
 from .history import HistoryEntry
@@ -24,6 +24,7 @@ __all__ = [
     "Nursery",
     "Order",
     "OrderLine",
+    "PlaceKind",
     "Price",
     "User",
     "Variety",

@@ -18,6 +18,17 @@ class Method(models.TextChoices):
     PLAIN = "plain", _("Not grafted")
 
 
+class PlaceKind(models.TextChoices):
+    """What a place can serve as; the values are those of production's planning terms."""
+
+    GERMINATION = "germination", _("Germination chamber")
+    BENCH = "bench", _("Bench")
+    HEALING = "healing", _("Healing chamber")
+    HARDENING = "hardening", _("Hardening space")
+    STAGING = "staging", _("Pickup staging")
+    COLD = "cold", _("Cold store")
+
+
 class ThermalClock(models.Model):
     """The thermal clock and the rates of a crop (as starting values) or of a variety (its own).
 

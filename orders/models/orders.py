@@ -11,7 +11,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from .. import states
-from .catalogue import Container, Method, Variety
+from .catalogue import Container, Method, PlaceKind, Variety
 from .customers import Customer
 from .nursery import new_token
 
@@ -107,7 +107,7 @@ class OrderLine(models.Model):
     quantity = models.PositiveIntegerField(
         _("plants"), validators=[MinValueValidator(1), MaxValueValidator(MOST_PLANTS)]
     )  # of a room-only line: trays
-    room_place_kind = models.CharField(_("kind of place"), max_length=20, blank=True)
+    room_place_kind = models.CharField(_("kind of place"), max_length=20, blank=True, choices=PlaceKind)
     room_nights = models.PositiveSmallIntegerField(_("nights"), null=True, blank=True)
 
     pickup_asked = models.DateField(_("pickup"))  # of a room-only line: the day the room is free again
@@ -164,7 +164,7 @@ class OrderLine(models.Model):
             return _("%(scion)s on %(rootstock)s") % {"scion": self.scion, "rootstock": self.rootstock}
         if self.kind == self.Kind.PLAIN:
             return str(self.scion)
-        return _("Room in %(place)s") % {"place": self.room_place_kind.replace("_", " ")}
+        return _("Room (%(place)s)") % {"place": self.get_room_place_kind_display().lower()}
 
     @property
     def outstanding(self) -> int:

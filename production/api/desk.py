@@ -16,10 +16,9 @@ from orders import queries, states
 from orders import services as orders
 from orders.api.base import PROBLEMS, Operation
 from orders.api.orders import OrderSerializer
-from orders.models import Container, Crop, Customer, Method, Order, OrderLine, Variety
+from orders.models import Container, Crop, Customer, Method, Order, OrderLine, PlaceKind, Variety
 
 from .. import bridge
-from ..models import PlaceKind
 from ..planning import terms
 from ..planning.load import Load, conflicts
 from ..services import promise

@@ -14,11 +14,10 @@ from rest_framework.response import Response
 
 from orders.access import EDIT_NURSERY
 from orders.api.base import PROBLEMS, Operation, faults_by_name
-from orders.models import Crop, Method
+from orders.models import Crop, Method, PlaceKind
 
 from ..forms.places import HolidayForm
 from ..models import ClosedDay, Protocol, ProtocolStage, StageWork
-from ..models.places import PlaceKind
 from ..services import closing, protocols
 from ..services.protocols import PROTOCOL_FIELDS, STAGE_FIELDS, WORK_FIELDS, Draft, StageDraft
 

@@ -12,10 +12,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _l
 
 from orders import queries
-from orders.models import Container, Crop, Customer, Method, Nursery, OrderLine, Variety
+from orders.models import Container, Crop, Customer, Method, Nursery, OrderLine, PlaceKind, Variety
 from orders.services import variety_named
-
-from ..models import PlaceKind
 
 MOST_LINES = 30
 GRAFTS = [choice for choice in Method.choices if choice[0] != Method.PLAIN]

@@ -13,10 +13,9 @@ from django.utils.translation import gettext_lazy as _
 from orders import choices
 from orders.forms.fields import DayInput, MeasureField
 from orders.forms.records import RecordForm, SpanForm
-from orders.models import CodeSeries, Customer, User, Variety
+from orders.models import CodeSeries, Customer, PlaceKind, User, Variety
 
 from ..models import ClosedDay, Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, SeedLot, Skill
-from ..models.places import PlaceKind
 
 COLDEST, HOTTEST = -20.0, 50.0
 

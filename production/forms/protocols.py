@@ -11,10 +11,9 @@ from django.utils.translation import gettext_lazy as _
 
 from orders.forms.fields import MeasureField
 from orders.forms.records import RecordForm, rows_of
-from orders.models import Container, Crop, Method, Nursery
+from orders.models import Container, Crop, Method, Nursery, PlaceKind
 
 from ..models import Protocol, ProtocolStage, StageWork
-from ..models.places import PlaceKind
 from ..services.protocols import PROTOCOL_FIELDS, STAGE_FIELDS, WORK_FIELDS, Draft, StageDraft
 
 BASIS = forms.Textarea(attrs={"rows": 3})

@@ -1,7 +1,7 @@
 """The tables of growing: places and hands, protocols, what grows, and the work that is to do."""
 
 from .growing import Allocation, Batch, Part, SeedLot, Sowing, Stay
-from .places import ClosedDay, Person, PersonAbsence, Place, PlaceKind, PlaceOpening, PlaceTemperature, Skill
+from .places import ClosedDay, Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, Skill
 from .protocols import Protocol, ProtocolStage, StageWork
 from .work import Count, Work
 
@@ -14,7 +14,6 @@ __all__ = [
     "Person",
     "PersonAbsence",
     "Place",
-    "PlaceKind",
     "PlaceOpening",
     "PlaceTemperature",
     "Protocol",

@@ -11,19 +11,10 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from ..planning import terms
+from orders.models import PlaceKind
 
 HOURS = [MinValueValidator(Decimal("0")), MaxValueValidator(Decimal("24"))]
 DEGREES = [MinValueValidator(-20.0), MaxValueValidator(50.0)]
-
-
-class PlaceKind(models.TextChoices):
-    GERMINATION = terms.GERMINATION, _("Germination chamber")
-    BENCH = terms.BENCH, _("Bench")
-    HEALING = terms.HEALING, _("Healing chamber")
-    HARDENING = terms.HARDENING, _("Hardening space")
-    STAGING = terms.STAGING, _("Pickup staging")
-    COLD = terms.COLD, _("Cold store")
 
 
 def check_kinds(kinds: object) -> None:

@@ -8,10 +8,10 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from orders.models import Container, Crop, Method
+from orders.models import Container, Crop, Method, PlaceKind
 
 from ..planning import terms
-from .places import PlaceKind, Skill, check_kinds
+from .places import Skill, check_kinds
 
 SHARE = [MinValueValidator(0.01), MaxValueValidator(1.0)]
 

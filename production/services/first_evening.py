@@ -10,11 +10,10 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orders import history, records
-from orders.models import Nursery, User
+from orders.models import Nursery, PlaceKind, User
 from orders.refusals import ManyRefused, Refused
 
 from ..models import Person, Place, Skill
-from ..models.places import PlaceKind
 from . import starting
 
 # 24-hour means: germination chamber and bench as the starting clocks take them (production.starting.crops); the

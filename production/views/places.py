@@ -12,14 +12,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from orders.forms.records import Inline, rows_of
-from orders.models import Nursery
+from orders.models import Nursery, PlaceKind
 from orders.templatetags.house import day
 from orders.units import UNITS
 from orders.views.records import Column, RecordPages
 
 from ..forms.places import AbsenceForm, OpeningForm, PersonForm, PlaceForm, SkillForm, SpellForm
 from ..models import Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, Skill
-from ..models.places import PlaceKind
 
 
 def kinds_said(place: Place) -> str:

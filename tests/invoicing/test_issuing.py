@@ -59,7 +59,7 @@ def test_room_is_billed_by_tray_and_night():
     )  # fmt: skip
     line = services.issue(order=order, by=None, today=TODAY).lines.get()
     assert (line.unit_price, line.amount, line.unit) == (D("2.8571"), D("11.43"), "trays")
-    assert line.text == "Room in bench, Tray, 10 nights"
+    assert line.text == "Room (bench), Tray, 10 nights"
 
 
 def test_the_invoice_keeps_its_own_copy(clerk):
