@@ -1,16 +1,20 @@
-"""What production does when the order file changes: free what nobody wants, mark plans stale, write jobs."""
+"""What production does when the order file or the nursery's plain data change: free what nobody wants, mark plans
+stale, write jobs. All inside the transaction that changes them."""
 
 from __future__ import annotations
 
 from typing import Any
 
+from django.db import models
 from django.db.models import QuerySet
+from django.db.models.signals import m2m_changed, post_delete, post_save, pre_save
 from django.dispatch import receiver
 
-from orders.models import OrderLine, User
+from orders.models import Nursery, OrderLine, User
 from orders.signals import line_cancelled, line_changed
 
-from .models import Part, Work
+from .models import Part, Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, Work
+from .queries import touched
 from .services import promise, replan
 from .services.common import locked
 
@@ -47,3 +51,79 @@ def drop(part: Part) -> None:
 def _parts_of(line: OrderLine) -> list[Part]:
     parts: QuerySet[Part] = Part.objects.filter(allocations__line=line).order_by("pk")
     return [locked(part) for part in parts]
+
+
+# --- the nursery itself --------------------------------------------------------------------------------------
+
+# What plans rest on; a new name or note makes none of them stale.
+PLANNED_WITH: dict[type[models.Model], tuple[str, ...]] = {
+    Place: ("kinds", "measure", "capacity", "temperature", "active"),
+    Person: ("active", *Person.WEEKDAYS),
+    Nursery: ("open_weekdays",),
+}
+EVERY_WEEKDAY = frozenset(range(7))
+
+
+@receiver(pre_save, sender=Place, dispatch_uid="production-place-before")
+@receiver(pre_save, sender=Person, dispatch_uid="production-person-before")
+@receiver(pre_save, sender=Nursery, dispatch_uid="production-nursery-before")
+def keep_what_was(*, sender: type[models.Model], instance: models.Model, raw: bool = False, **_more: Any) -> None:
+    """Of the fields that plans rest on, keep what those were that this save changes."""
+    names = PLANNED_WITH[sender]
+    saved = None if raw or not instance.pk else sender._default_manager.filter(pk=instance.pk)
+    was = (saved.values(*names).first() if saved is not None else None) or {}
+    changed = {name: value for name, value in was.items() if value != getattr(instance, name)}
+    vars(instance)["_planned_with"] = changed
+
+
+def _was(instance: models.Model) -> dict[str, Any]:
+    was: dict[str, Any] = vars(instance).pop("_planned_with", {})
+    return was
+
+
+@receiver(post_save, sender=Place, dispatch_uid="production-place-saved")
+def place_was_saved(*, instance: Place, **_more: Any) -> None:
+    if _was(instance):
+        replan.touch_all(touched.standing_in(instance.pk))
+
+
+@receiver([post_save, post_delete], sender=PlaceOpening, dispatch_uid="production-opening-changed")
+@receiver([post_save, post_delete], sender=PlaceTemperature, dispatch_uid="production-spell-changed")
+def nights_of_a_place_changed(
+    *, instance: PlaceOpening | PlaceTemperature, raw: bool = False, **_more: Any
+) -> None:
+    if not raw:
+        replan.touch_all(touched.standing_in(instance.place_id))
+
+
+@receiver(post_save, sender=Person, dispatch_uid="production-person-saved")
+def person_was_saved(*, instance: Person, **_more: Any) -> None:
+    """Fewer hours: work may have to move. More of them move nothing that is planned already."""
+    was = _was(instance)
+    fewer = {number for number, name in enumerate(Person.WEEKDAYS) if was.get(name, 0) > getattr(instance, name)}
+    _touch_weekdays(EVERY_WEEKDAY if was.get("active") else fewer)
+
+
+@receiver(post_save, sender=PersonAbsence, dispatch_uid="production-absence-saved")
+def person_is_away(*, instance: PersonAbsence, raw: bool = False, **_more: Any) -> None:
+    if not raw:
+        first = max(instance.first, Nursery.current().today())
+        replan.touch_all(touched.working_between(first, instance.last))
+
+
+@receiver(m2m_changed, sender=Person.skills.through, dispatch_uid="production-skills-changed")
+def person_lost_a_skill(*, action: str, **_more: Any) -> None:
+    if action in ("post_remove", "post_clear"):
+        _touch_weekdays(EVERY_WEEKDAY)
+
+
+@receiver(post_save, sender=Nursery, dispatch_uid="production-nursery-saved")
+def nursery_was_saved(*, instance: Nursery, **_more: Any) -> None:
+    was = _was(instance)
+    if was:
+        _touch_weekdays(set(was["open_weekdays"]) ^ set(instance.open_weekdays))
+
+
+def _touch_weekdays(weekdays: set[int] | frozenset[int]) -> None:
+    if weekdays:
+        replan.touch_all(touched.working_on_weekdays(weekdays, today=Nursery.current().today()))

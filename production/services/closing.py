@@ -1,4 +1,7 @@
-"""Days on which the nursery is closed although its weekday is open. Care goes on; other work keeps off them."""
+"""Days on which the nursery is closed although its weekday is open. Care goes on; other work keeps off them.
+
+What was planned on such a day is planned again by a job; a pickup stays promised, and its part says so.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,10 @@ from orders import history
 from orders.models import Nursery, User
 from orders.refusals import Refused
 
+from .. import bridge
 from ..models import ClosedDay
+from ..queries import touched
+from . import replan
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +37,7 @@ def close(*, days: Iterable[Holiday], by: User | None) -> list[ClosedDay]:
         made = [ClosedDay(day=day, name=name[:80]) for day, name in sorted(wanted.items()) if day not in closed]
         ClosedDay.objects.bulk_create(made)
         if made:
+            replan.touch_all(touched.working_on(day.day for day in made))
             said = ", ".join(str(day) for day in made)
             history.record(
                 by=by, what="days closed", subject=Nursery(pk=1), text=_("Closed: %(days)s.") % {"days": said}
@@ -43,6 +50,7 @@ def reopen(*, day: ClosedDay, by: User | None) -> None:
         text = _("Open again: %(day)s.") % {"day": day}
         history.record(by=by, what="day opened", subject=Nursery(pk=1), text=text)
         day.delete()
+        replan.touch_all(touched.working_on(touched.next_to(day.day, bridge.calendar_of(Nursery.current()))))
 
 
 def public_holidays(*, country: str, year: int, region: str = "") -> list[Holiday]:

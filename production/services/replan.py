@@ -9,6 +9,7 @@ between, the job does it. So no solving ever holds the database, and nobody wait
 from __future__ import annotations
 
 import logging
+import uuid
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import replace
@@ -16,7 +17,7 @@ from datetime import date
 from typing import Any
 
 from django.db import transaction
-from django.db.models import F, prefetch_related_objects
+from django.db.models import F, QuerySet, prefetch_related_objects
 from django.utils.translation import gettext as _
 
 from orders.jobs import enqueue, handler
@@ -48,6 +49,28 @@ def touch(part: Part) -> None:
     Batch.objects.filter(pk=part.batch_id).update(stale=True)
     part.refresh_from_db(fields=["revision"])
     enqueue("replan", f"replan:{part.pk}:{part.revision}", {"part": part.pk})
+
+
+def touch_all(parts: QuerySet[Part]) -> int:
+    """The same for all parts that a change of the nursery concerns, with one job for them; how many they are.
+
+    The locks are taken in the order of keys, as whoever else takes several does.
+    """
+    with transaction.atomic():
+        pks = list(parts.order_by("pk").select_for_update().values_list("pk", flat=True))
+        if not pks:
+            return 0
+        Part.objects.filter(pk__in=pks).update(revision=F("revision") + 1)
+        Batch.objects.filter(parts__in=pks).update(stale=True)
+        enqueue("replan_parts", f"replan:{uuid.uuid4()}", {"parts": pks})
+    return len(pks)
+
+
+@handler("replan_parts")
+def replan_parts_job(payload: dict[str, Any]) -> None:
+    """Plan those again that nobody has planned again since."""
+    stale = Part.objects.filter(pk__in=payload["parts"], batch__stale=True).order_by("pk")
+    roll_parts(stale.values_list("pk", flat=True), Nursery.current().today())
 
 
 @handler("replan")

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext
 from django.views.decorators.http import require_http_methods, require_POST
 
 from orders.access import EDIT_NURSERY, needs, nursery_of, user_of
@@ -18,6 +18,10 @@ from ..forms.places import ClosedDayForm, HolidayForm
 from ..models import ClosedDay
 from ..services import closing
 
+WHAT_HAPPENS = gettext_lazy(
+    "Work planned for a closed day moves to another one in a moment. Care stays, and so do promised pickups: "
+    "their batches say so."
+)
 SHELF = {"section": "nursery", "shelf": "closed_days"}
 
 
@@ -29,7 +33,7 @@ def closed_days(request: HttpRequest) -> HttpResponse:
     if form.is_valid():
         holiday = closing.Holiday(form.cleaned_data["day"], form.cleaned_data["name"])
         closing.close(days=[holiday], by=user_of(request))
-        messages.success(request, _("Closed on that day. Work planned on it stays until it is planned again."))
+        messages.success(request, _("Closed on that day. %(what)s") % {"what": WHAT_HAPPENS})
         return redirect("closed_days")
     today = nursery.today()
     context = SHELF | {
@@ -46,7 +50,7 @@ def closed_days(request: HttpRequest) -> HttpResponse:
 @require_POST
 def reopen_day(request: HttpRequest, pk: int) -> HttpResponse:
     closing.reopen(day=get_object_or_404(ClosedDay, pk=pk), by=user_of(request))
-    messages.success(request, _("Open again on that day."))
+    messages.success(request, _("Open again on that day. What was kept off it is planned again in a moment."))
     return redirect("closed_days")
 
 
@@ -59,7 +63,7 @@ def public_holidays(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         made = closing.close(days=closing.ticked(request.POST.getlist("day")), by=user_of(request))
         said = ngettext("%(n)d day is closed now.", "%(n)d days are closed now.", len(made)) % {"n": len(made)}
-        messages.success(request, said)
+        messages.success(request, f"{said} {WHAT_HAPPENS}")
         return redirect("closed_days")
     asked = request.GET if "country" in request.GET else {"country": nursery.country, "year": str(today.year)}
     form = HolidayForm(asked, this_year=today.year)
