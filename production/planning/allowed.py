@@ -163,9 +163,10 @@ class Allowed:
     def stands(self, leg: Leg, rows: Sequence[int], first: int, leaves: int) -> bool:
         if first == leaves:
             return True
-        return sum(float(self._free_cached(leg)[row][first:leaves].min()) for row in rows) >= leg.containers
+        return sum(float(self.free(leg)[row][first:leaves].min()) for row in rows) >= leg.containers
 
-    def _free_cached(self, leg: Leg) -> dict[int, Floats]:
+    def free(self, leg: Leg) -> dict[int, Floats]:
+        """By place, the whole containers of a leg that it can still take each night."""
         key = (leg.subject, leg.stage.key)
         if key not in self._free_by_leg:
             self._free_by_leg[key] = {row: self._free(row, leg) for row in self.rows(leg)}

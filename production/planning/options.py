@@ -15,7 +15,7 @@ from typing import Generic, TypeVar
 
 from .allowed import Allowed
 from .asked import MOST_PARTS, check_places, check_wish, too_many
-from .backward import Dates, dates_for
+from .backward import Dates, dates_for, last_collection_day
 from .course import Course, course_of
 from .load import Load
 from .settle import Settled
@@ -133,7 +133,7 @@ class Ways:
     def _settled(self, pickup: date, parts: int) -> Way | None:
         """The pickup kept in so many parts on as many days."""
         sizes = _sizes(self.wish.quantity, parts)
-        if parts > 1 and self.must_fit and not self._stand_together(pickup, sizes):
+        if parts > 1 and self.must_fit and not self._may_stand(pickup, sizes):
             return None
         load, settled = self.load.copy(), list[Settled]()
         for plants in sizes:
@@ -152,11 +152,14 @@ class Ways:
     def _next_part(self, load: Load, plants: int, pickup: date, taken: set[int]) -> Settled | None:
         """The best part of that size which starts on a day of its own, settled on a copy of the load."""
         for dates in self._dates(plants, pickup):
-            if dates.start not in taken:
+            if dates.start not in taken and not (taken and self._lacks_room(load, plants, dates)):
                 part = Settled(load.copy(), self.allowed(plants), dates, self.must_fit)
                 if part.fits or not self.must_fit:
                     return part
         return None
+
+    def _may_stand(self, pickup: date, sizes: Sequence[int]) -> bool:
+        return self._stand_together(pickup, sizes) and self._stand_in_turn(pickup, sizes)
 
     def _stand_together(self, pickup: date, sizes: Sequence[int]) -> bool:
         """A first look: on the night before the pickup all parts stand in their last stage, or wait for pickup."""
@@ -170,6 +173,39 @@ class Ways:
             if units:
                 free += self.load.free_containers(self.load.row[place.key], min(units), night, night + 1)
         return sum(course.legs[-1].containers for course in courses) <= free
+
+    def _stand_in_turn(self, pickup: date, sizes: Sequence[int]) -> bool:
+        """A further look: on the nights from which the pickup can be reached, each stage has room for all parts.
+
+        However they take turns there, each part takes its containers for the shortest nights at least.
+        """
+        courses = [self.allowed(plants).course for plants in sizes]
+        course, allowed = courses[0], self.allowed(sizes[0])
+        if course.waiting is None:
+            return True
+        leaves = self.load.index(pickup)
+        first = last_collection_day(self.load, self.wish, leaves) - course.keeping
+        for number, leg in reversed(list(enumerate(course.legs))):
+            first -= leg.nights.longest
+            there = slice(max(first, 0), max(leaves, 0))
+            wanted = sum(each.legs[number].containers for each in courses) * leg.nights.shortest
+            if wanted > sum(float(nights[there].sum()) for nights in allowed.free(leg).values()):
+                return False
+            leaves -= leg.nights.shortest
+        return True
+
+    def _lacks_room(self, load: Load, plants: int, dates: Dates) -> bool:
+        """Whether the parts settled before left too little room for a stage; quicker than to settle and fail."""
+        if not self.must_fit:
+            return False
+        allowed, places = self.allowed(plants), self.load.season.places
+        for leg, first, leaves in zip(allowed.course.legs, dates.borders, dates.borders[1:], strict=False):
+            free = (
+                load.free_containers(row, leg.unit_in(places[row]), first, leaves) for row in allowed.rows(leg)
+            )
+            if first < leaves and sum(free) < leg.containers:
+                return True
+        return False
 
     def _dates(self, plants: int, pickup: date) -> Remembered[Dates]:
         """Found once for all parts of a size, and no further than needed."""

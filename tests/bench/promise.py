@@ -14,7 +14,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from production.planning.promise import place_claims, promise
-from production.planning.terms import Season, Wish
+from production.planning.terms import RoomClaim, Season, Wish
 from tests.planning import nursery
 
 
@@ -45,10 +45,29 @@ def measured(season: Season) -> Iterator[tuple[str, float]]:
             yield "yes" if answer.fits else "no", (time.process_time() - begun) * 1000
 
 
+def hopeless(season: Season) -> Iterator[tuple[str, float]]:
+    """What no day for two months either way can take: each full place in turn, and far too many plants."""
+    empty = nursery.season()
+    full = [_full(season, key) for key in ("germination", "healing", "hardening", "bench_b", "staging")]
+    for ground, quantity in [*((each, 300) for each in full), (empty, 1000)]:
+        for recipe in (nursery.splice(), nursery.side_graft()):
+            wish = nursery.wish(quantity, nursery.MONDAY + timedelta(days=100), recipe=recipe)
+            begun = time.process_time()
+            (answer,) = promise(ground, [wish])
+            spent = (time.process_time() - begun) * 1000
+            if not (answer.fits or answer.earlier or answer.later):
+                yield "hopeless", spent
+
+
+def _full(season: Season, key: str) -> Season:
+    taken = RoomClaim("full", "Full", key, season.today, 180, season.place(key).capacity)
+    return replace(season, room=(*season.room, taken))
+
+
 def main() -> None:
     season = season_of(40, random.Random(4))
-    found = list(measured(season))
-    for kind in ("yes", "no"):
+    found = [*measured(season), *hopeless(season)]
+    for kind in ("yes", "no", "hopeless"):
         times = sorted(ms for said, ms in found if said == kind)
         middle, worst = times[len(times) // 2], times[-1]
         sys.stdout.write(f"{kind}: {len(times)} answers, median {middle:.0f} ms, worst {worst:.0f} ms\n")
