@@ -124,9 +124,9 @@ def conflict_sentence(conflict: terms.Conflict, own: str = "") -> str:
 
 
 def offers_of(answer: terms.Answer, today: date) -> Iterable[Offer]:
-    for plan in (answer.earlier, answer.later):
-        if plan is None:
-            continue
+    """The pickups that fit, the nearest first."""
+    found = [plan for plan in (answer.earlier, answer.later) if plan]
+    for plan in sorted(found, key=lambda plan: abs(plan.pickup - answer.wish.pickup)):
         apart = (plan.pickup - answer.wish.pickup).days
         count = abs(apart)
         why = (

@@ -40,6 +40,14 @@ class Desk:
     def all_fit(self) -> bool:
         return bool(self.cards) and all(card.fits for card in self.cards)
 
+    @property
+    def verdict(self) -> str:
+        """The answer in one sentence, for a screen on which the whole of it is out of sight."""
+        wanting = [card.title for card in self.cards if not card.fits]
+        if wanting or len(self.cards) == 1:
+            return (wanting or [self.cards[0].title])[0]
+        return _("All %(n)d lines fit.") % {"n": len(self.cards)} if self.cards else ""
+
 
 @needs("orders.take_orders")
 @require_http_methods(["GET", "POST"])

@@ -69,6 +69,12 @@ def test_from_the_call_to_the_paid_invoice(working, open_page, on_day):
     papers_and_mails_are_right(line)
 
 
+def follow(desk, way) -> None:
+    """Press what leads to another page, and wait until we are there."""
+    with desk.expect_navigation():
+        way.click()
+
+
 def look_at(desk) -> None:
     assert_fits(desk)
     assert_accessible(desk)
@@ -88,7 +94,7 @@ def take_what_fits(desk) -> OrderLine:
     answer.get_by_text("does not fit").wait_for()
     assert "Healing chamber" in answer.inner_text()
     look_at(desk)
-    answer.get_by_role("button", name="Take it").last.click()
+    follow(desk, answer.get_by_role("button", name="Take it").first)
     answer.get_by_role("heading", name="Line 1 fits").wait_for()
     assert "€165.00 before tax" in answer.inner_text()
     look_at(desk)
@@ -123,9 +129,8 @@ def sweep(desk) -> None:
     """All as planned, where a part of the day offers it."""
     offers = desk.get_by_role("link", name="All as planned, except…")
     while offers.count():
-        offers.first.click()
-        desk.get_by_role("button", name="Record what is ticked").click()
-        desk.wait_for_url("**/")
+        follow(desk, offers.first)
+        follow(desk, desk.get_by_role("button", name="Record what is ticked"))
 
 
 def record_one_by_one(desk) -> None:
@@ -144,7 +149,7 @@ def record_one_by_one(desk) -> None:
 def announce(desk) -> None:
     desk.goto(reverse("today"))
     look_at(desk)
-    desk.get_by_role("link", name="Say that they are ready").click()
+    follow(desk, desk.get_by_role("link", name="Say that they are ready"))
     look_at(desk)
     desk.get_by_role("button", name="Send the notice").click()
     desk.get_by_text("sent").first.wait_for()
@@ -156,8 +161,7 @@ def hand_over(desk, line: OrderLine) -> None:
         desk.goto(reverse("line_hand_over", args=[line.pk]))
         look_at(desk)
         desk.get_by_role("spinbutton", name="Taken now").fill(taken)
-        desk.get_by_role("button", name="Hand them over").click()
-        desk.wait_for_load_state()
+        follow(desk, desk.get_by_role("button", name="Hand them over"))
     line.refresh_from_db()
     assert (line.state, line.collected_quantity) == ("collected", 60)
 
@@ -165,14 +169,14 @@ def hand_over(desk, line: OrderLine) -> None:
 def bill(desk, line: OrderLine) -> None:
     desk.goto(reverse("money"))
     look_at(desk)
-    desk.get_by_role("link", name=f"Bill {line.order}").click()
+    follow(desk, desk.get_by_role("link", name=f"Bill {line.order}"))
     look_at(desk)
     desk.get_by_role("button", name="Make the invoice").click()
     # By hand: 60 × 2.75 = 165.00; 13.5 % of it 22.275 → 22.28.
     desk.get_by_role("heading", name="€187.28 is still to be paid").wait_for()
     jobs.drain()
     for amount, says in (("10", "€177.28 is still to be paid"), ("177.28", "It is paid.")):
-        desk.get_by_role("link", name="Record a payment").click()
+        follow(desk, desk.get_by_role("link", name="Record a payment"))
         look_at(desk)
         desk.get_by_label("Amount").fill(amount)
         desk.get_by_role("button", name="Record it").click()
