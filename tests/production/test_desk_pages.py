@@ -1,0 +1,236 @@
+"""The desk and the moving of a line as pages: what each button answers and keeps, and what bad input gets."""
+
+from datetime import date
+
+import pytest
+from django.urls import reverse
+
+from orders import services as orders
+from orders.models import Customer, Order, OrderLine, Variety
+from production.models import Batch
+from production.services import promise
+from tests.factories import CustomerFactory, UserFactory
+from tests.nursery import TODAY, working_nursery
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def working(time_machine):
+    time_machine.move_to("2027-01-11 09:00 +0000", tick=False)
+    return working_nursery(healing=2)
+
+
+@pytest.fixture
+def grower(client, working):
+    return signed_in(client, working.grower)
+
+
+def signed_in(client, user):
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    return client
+
+
+def begun(client) -> dict[str, str]:
+    """The desk's form as a browser would send it back untouched."""
+    desk = client.get(reverse("desk")).context["desk"]
+    forms = [desk.form, desk.lines.management_form, *desk.lines]
+    values = {bound.html_name: bound.value() for form in forms for bound in form}
+    return {name: value for name, value in values.items() if value is not None and value is not False}
+
+
+def asked(client, **line) -> dict[str, str]:
+    wanted = {"quantity": "60", "scion": "Tallis Red", "rootstock": "Kelder", "pickup": "2027-04-21"} | line
+    return begun(client) | {"customer": "Briar End"} | {f"lines-0-{name}": value for name, value in wanted.items()}
+
+
+def press(client, action: str, data: dict[str, str], **more: str):
+    return client.post(reverse("desk"), data | {"action": action} | more)
+
+
+def full_chamber(working, until: date = date(2027, 4, 9)) -> OrderLine:
+    room = working.line(
+        kind="room", scion=None, rootstock=None, method="plain", container=working.tray, quantity=2,
+        room_place_kind="healing", room_nights=50, pickup_asked=until, later=0,
+    )  # fmt: skip
+    return promised(room)
+
+
+def promised(line: OrderLine) -> OrderLine:
+    order = orders.take_order(customer=CustomerFactory(), lines=[line], by=None, today=TODAY)
+    promise.accept(order=order, by=None, today=TODAY)
+    return order.lines.get()
+
+
+# --- the desk ---------------------------------------------------------------------------------------------------
+
+
+def test_the_answer_follows_what_is_typed_and_stores_nothing(grower):
+    part = grower.post(reverse("desk_answer"), asked(grower), headers={"HX-Request": "true"}).content.decode()
+    assert "Line 1 fits. Ready" in part
+    assert 'id="verdict"' in part
+    assert "hx-swap-oob" in part
+    assert "<html" not in part
+    assert not Order.objects.exists()
+    assert not Customer.objects.exists()
+
+
+def test_half_a_line_gets_no_answer_and_no_fault(grower):
+    half = begun(grower) | {"lines-0-scion": "Tallis"}
+    part = grower.post(reverse("desk_answer"), half, headers={"HX-Request": "true"})
+    assert (part.status_code, b"No answer yet" in part.content) == (200, True)
+
+
+def test_what_does_not_fit_offers_the_nearest_day_first_and_takes_it(grower, working):
+    full_chamber(working)
+    page = press(grower, "answer", asked(grower, later="0"))
+    [card] = page.context["desk"].cards
+    assert not card.fits
+    assert any("Healing chamber" in sentence for sentence in card.trouble)
+    apart = [abs(offer.pickup - date(2027, 4, 21)) for offer in card.offers]
+    assert apart == sorted(apart)
+    taken = press(grower, f"take:0/{card.offers[0].pickup}", asked(grower, later="0"))
+    assert taken.context["desk"].all_fit
+    assert taken.context["desk"].lines[0]["pickup"].value() == card.offers[0].pickup.isoformat()
+
+
+def test_promising_confirms_and_keeping_only_writes_down(grower):
+    kept = press(grower, "keep", asked(grower))
+    order = Order.objects.get()
+    assert kept.headers["Location"] == reverse("order", args=[order.code])
+    assert (order.lines.get().state, Batch.objects.count()) == ("asked", 0)
+    press(grower, "promise", asked(grower))
+    assert OrderLine.objects.latest("pk").state == "confirmed"
+
+
+def test_promising_twice_by_one_form_is_one_order(grower):
+    data = asked(grower)
+    for _twice in range(2):
+        press(grower, "promise", data)
+    assert Order.objects.count() == 1
+
+
+def test_a_line_more_begins_as_the_last_and_a_line_less_keeps_the_others(grower):
+    page = press(grower, "add", asked(grower, quantity="33"))
+    assert [form["quantity"].value() for form in page.context["desk"].lines] == ["33", "33"]
+    two = asked(grower) | {"lines-TOTAL_FORMS": "2"}
+    two |= {name.replace("-0-", "-1-"): value for name, value in two.items() if "-0-" in name} | {
+        "lines-1-quantity": "44"
+    }
+    assert press(grower, "answer", two).context["desk"].verdict == "All 2 lines fit."
+    left = press(grower, "remove:0", two)
+    assert [form["quantity"].value() for form in left.context["desk"].lines] == ["44"]
+
+
+def test_only_the_grower_promises_over_a_conflict_and_says_why(client, grower, working):
+    full_chamber(working)
+    data = asked(grower, later="0")
+    press(grower, "promise", data)
+    assert Order.objects.count() == 1, "without a reason nothing is promised"
+    press(grower, "promise", data, over_conflict="They share a shelf")
+    assert OrderLine.objects.latest("pk").state == "confirmed"
+    office = signed_in(client, UserFactory(role="office"))
+    press(office, "promise", asked(office, later="0"), over_conflict="Me too")
+    assert OrderLine.objects.latest("pk").state == "asked", "what was typed is kept, and takes no room"
+
+
+@pytest.mark.parametrize(
+    ("line", "field"),
+    [
+        ({"quantity": "0"}, "quantity"),
+        ({"quantity": "-5"}, "quantity"),
+        ({"quantity": "99999999999999999999"}, "quantity"),
+        ({"quantity": "many"}, "quantity"),
+        ({"pickup": "2027-02-30"}, "pickup"),
+        ({"pickup": "9999-12-31"}, "pickup"),
+        ({"pickup": "0001-01-01"}, "pickup"),
+        ({"scion": "Nobody <b>knows</b> it"}, "scion"),
+        ({"scion": "Kelder"}, "scion"),
+        ({"container": "999999"}, "container"),
+        ({"later": "4000"}, "later"),
+        ({"kind": "cuttings"}, "kind"),
+        ({"unit_price": "-1"}, "unit_price"),
+    ],
+)
+@pytest.mark.parametrize("action", ["answer", "promise", "keep"])
+def test_a_bad_value_is_named_beside_its_field_and_nothing_is_kept(grower, line, field, action):
+    page = press(grower, action, asked(grower, **line))
+    assert page.status_code in (200, 422)
+    said = page.context["desk"].lines[0].errors
+    trouble = [
+        *said.get(field, ()),
+        *(str(fault.reason) for card in page.context["desk"].cards for fault in card.faults),
+    ]
+    trouble += [sentence for card in page.context["desk"].cards for sentence in card.trouble]
+    assert trouble, said
+    assert b"<b>knows" not in page.content
+    assert not Order.objects.exists()
+    assert Variety.objects.count() == 2
+
+
+def test_a_form_that_lost_its_head_is_refused_and_not_broken(grower):
+    page = grower.post(reverse("desk"), {"action": "promise", "customer": "Briar End"})
+    assert page.status_code in (200, 422)
+    assert not Order.objects.exists()
+
+
+# --- moving and splitting ---------------------------------------------------------------------------------------
+
+
+def pieces(*wanted: tuple[object, str]) -> dict[str, object]:
+    sent: dict[str, object] = {"pieces-TOTAL_FORMS": len(wanted), "pieces-INITIAL_FORMS": 0}
+    for number, (quantity, day) in enumerate(wanted):
+        sent |= {f"pieces-{number}-quantity": quantity, f"pieces-{number}-pickup": day}
+    return sent
+
+
+@pytest.fixture
+def line(working):
+    return promised(working.line())
+
+
+def test_a_conflict_leads_to_moving_which_only_saving_does(grower, working, line):
+    move = reverse("line_move", args=[line.pk])
+    assert grower.get(move).context["pieces"][0]["quantity"].value() == 100
+    looked = grower.post(move, pieces((100, "2027-05-03")) | {"action": "look"})
+    assert looked.context["cards"][0].fits
+    line.refresh_from_db()
+    assert line.pickup == date(2027, 4, 21)
+    saved = grower.post(move, pieces((100, "2027-05-03")) | {"action": "save"})
+    assert saved.headers["Location"] == reverse("season")
+    line.refresh_from_db()
+    assert line.pickup == date(2027, 5, 3)
+
+
+def test_splitting_halves_the_piece_and_the_sum_must_stay(grower, line):
+    move = reverse("line_move", args=[line.pk])
+    page = grower.post(move, pieces((100, "2027-04-21")) | {"action": "split"})
+    assert [form["quantity"].value() for form in page.context["pieces"]] == ["50", "50"]
+    wrong = grower.post(move, pieces((50, "2027-04-21"), (40, "2027-05-03")) | {"action": "save"})
+    assert wrong.status_code == 422
+    assert OrderLine.objects.filter(order=line.order).count() == 1
+    grower.post(move, pieces((50, "2027-04-21"), (50, "2027-05-03")) | {"action": "save"})
+    assert sorted(OrderLine.objects.filter(order=line.order).values_list("quantity", flat=True)) == [50, 50]
+
+
+@pytest.mark.parametrize("piece", [(0, "2027-05-03"), (100, "soon"), (100, "2020-01-06"), (100, "9999-12-31")])
+@pytest.mark.parametrize("action", ["look", "save"])
+def test_a_bad_piece_is_refused_and_the_line_stays(grower, line, piece, action):
+    page = grower.post(reverse("line_move", args=[line.pk]), pieces(piece) | {"action": action})
+    assert page.status_code in (200, 422)
+    refused = page.context["refusal"] or any(form.errors for form in page.context["pieces"])
+    shown = [card for card in page.context.get("cards", []) if not card.fits]
+    assert refused or shown
+    line.refresh_from_db()
+    assert line.pickup == date(2027, 4, 21)
+
+
+def test_the_season_names_the_conflict_its_days_and_who_asks_most(grower, working):
+    room = full_chamber(working)
+    over = working.line(quantity=60, later=0)
+    order = orders.take_order(customer=CustomerFactory(), lines=[over], by=working.grower, today=TODAY)
+    promise.accept(order=order, by=working.grower, today=TODAY, over_conflict="They share a shelf")
+    page = grower.get(reverse("season")).content.decode()
+    assert "Healing chamber, nights of" in page
+    for one in (room, order.lines.get()):
+        assert reverse("line_move", args=[one.pk]) in page
