@@ -18,7 +18,7 @@ from .asked import MOST_PARTS, check_places, check_wish, too_many
 from .backward import Dates, dates_for, last_collection_day
 from .course import Course, course_of
 from .load import Load
-from .settle import Settled
+from .settle import Settled, turns
 from .terms import HEAL, LinePlan, PartPlan, Prices, StayPlan, Wish
 from .works import hours_of
 
@@ -198,13 +198,13 @@ class Ways:
         """Whether the parts settled before left too little room for a stage; quicker than to settle and fail."""
         if not self.must_fit:
             return False
-        allowed, places = self.allowed(plants), self.load.season.places
-        for leg, first, leaves in zip(allowed.course.legs, dates.borders, dates.borders[1:], strict=False):
-            free = (
-                load.free_containers(row, leg.unit_in(places[row]), first, leaves) for row in allowed.rows(leg)
-            )
-            if first < leaves and sum(free) < leg.containers:
-                return True
+        places = self.load.season.places
+        for turn in turns(self.allowed(plants), dates):
+            if turn.nights:
+                units = ((row, turn.leg.unit_in(places[row])) for row in turn.rows)
+                free = (load.free_containers(row, unit, turn.first, turn.leaves) for row, unit in units)
+                if sum(free) < turn.leg.containers:
+                    return True
         return False
 
     def _dates(self, plants: int, pickup: date) -> Remembered[Dates]:

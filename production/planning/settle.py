@@ -47,7 +47,7 @@ class Settled:
         self.fits = True
         self.stays: list[StayPlan] = []
         self.works: list[WorkPlan] = []
-        self._turns = tuple(_turns(allowed, dates))
+        self._turns = tuple(turns(allowed, dates))
         self._where: list[Rows] = []
         for turn in self._turns:
             self._where.append(self._stand(turn))
@@ -190,7 +190,7 @@ class Settled:
         return windows.graftable(side, self._day(sown.day), germination, raising)
 
 
-def _turns(allowed: Allowed, dates: Dates) -> Iterator[Turn]:
+def turns(allowed: Allowed, dates: Dates) -> Iterator[Turn]:
     """Each leg in its turn: the sides, then all that follows the start, the wait for pickup included."""
     course = allowed.course
     for side, sown in zip(course.sides, dates.sown, strict=True):
