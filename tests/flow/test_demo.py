@@ -1,16 +1,21 @@
 """The demo nursery as `./run demo` serves it, looked through in a browser, link by link."""
 
+import json
+import re
 from collections import deque
 from collections.abc import Iterator
+from datetime import timedelta
 from urllib.parse import urljoin, urlsplit
 
 import pytest
 from django.urls import resolve
+from django.utils import timezone
 
 from config import demo
 from orders import states
 from tests import browser
 from tests.served import serving
+from tests.services import ROOT
 
 pytestmark = [pytest.mark.browser, pytest.mark.papers, pytest.mark.xdist_group("demo")]
 
@@ -91,3 +96,16 @@ def test_orders_stand_in_every_state_that_a_line_can_be_brought_to(grower):
     shown = set(grower.locator("table .status").all_inner_texts())
     assert grower.locator("table tbody tr").count() == 40
     assert shown == {state.replace("_", " ") for state in states.STATES if state != states.HELD}
+
+
+def test_the_example_of_the_readme_is_answered_to_who_has_a_token(grower):
+    grower.goto("/nursery/users/")
+    grower.get_by_role("link", name="grower").click()
+    grower.get_by_role("button", name="Make a token").click()
+    token = grower.locator("code").inner_text()
+    example = re.search(r"curl .*?-d '(.*?)'", (ROOT / "README.md").read_text(), re.DOTALL)
+    body = json.loads(example[1])
+    body["lines"][0]["pickup"] = (timezone.localdate() + timedelta(days=120)).isoformat()
+    answer = grower.request.post("/api/promise/", data=body, headers={"Authorization": f"Token {token}"})
+    assert answer.status == 200, answer.text()
+    assert answer.json()[0]["plan"], answer.text()
