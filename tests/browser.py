@@ -59,7 +59,7 @@ def note_blocked(page: Any, message: Any) -> None:
 
 def assert_accessible(page: Any) -> None:
     """axe finds nothing to mend on the page as it stands now (WCAG 2.2 AA and axe's best practices)."""
-    results = Axe().run(page, options={"resultTypes": ["violations"]})  # half the time of telling all that is well
+    results = Axe().run(page)
     assert not results.violations_count, f"{page.url}\n{results.generate_report()}"
 
 
@@ -67,3 +67,13 @@ def assert_fits(page: Any) -> None:
     """Nothing makes the page itself scroll sideways; a wide table scrolls inside its own frame."""
     wide, shown = page.evaluate("[document.documentElement.scrollWidth, document.documentElement.clientWidth]")
     assert wide <= shown, f"{page.url} is {wide} px wide on a screen of {shown} px"
+
+
+def assert_holds(page: Any) -> None:
+    """The page fits at both sizes, and axe finds nothing on it at the size it was opened at."""
+    opened = page.viewport_size
+    for size in SIZES.values():
+        page.set_viewport_size(size)
+        assert_fits(page)
+    page.set_viewport_size(opened)
+    assert_accessible(page)

@@ -4,6 +4,7 @@ Marks are in pyproject.toml. A marked test whose service is missing is skipped a
 GRAFTWRIGHT_REQUIRE names the mark ("browser,papers"), it fails instead (tests/required.py).
 """
 
+import gc
 import os
 from collections.abc import Callable, Iterator
 
@@ -29,6 +30,14 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.get_closest_marker("worker"):  # one worker and one beat serve all of them
             item.add_marker(pytest.mark.xdist_group("worker"))
+    items.sort(key=lambda item: item.path.parent.name != "flow")  # the longest first, or one core waits for them
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """What is imported by now stays: collecting garbage from it again and again took a twentieth of all time."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(200_000, 20, 100)
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -118,7 +118,7 @@ def grow(desk, line: OrderLine, on_day: Callable) -> None:
             break
         with on_day(desk, following.day):
             desk.goto(reverse("today"))
-            look_at(desk)
+            assert_fits(desk)
             sweep(desk)
             record_one_by_one(desk)
     line.refresh_from_db()

@@ -7,7 +7,7 @@ import pytest
 from django.conf import settings
 from django.template.loader import render_to_string
 
-from tests.browser import assert_accessible, assert_fits
+from tests.browser import SIZES, assert_accessible, assert_fits
 from tests.factories import NurseryFactory
 
 from . import gallery_data
@@ -34,26 +34,16 @@ def _gallery(settings, transactional_db):
     settings.TEMPLATES = [engine]
 
 
-@pytest.mark.parametrize("name", PAGES)
-def test_parts_hold_at_both_sizes_by_day_and_by_night(name, open_page, page_size):
-    page = open_page(page_size)
-    page.goto(f"/gallery/{name}/")
-    assert_fits(page)
-    assert page.evaluate(TOO_LOW) == []
-    assert page.evaluate(TOO_SMALL) == []
-    for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)
-        assert_accessible(page)
-
-
-@pytest.mark.parametrize("address", ["/sign-in/", "/no-such-page/"])
-def test_pages_without_a_sign_in_are_as_good(address, open_page, page_size):
-    page = open_page(page_size)
+@pytest.mark.parametrize("address", [*(f"/gallery/{name}/" for name in PAGES), "/sign-in/", "/no-such-page/"])
+def test_parts_hold_at_both_sizes_by_day_and_by_night(address, open_page):
+    page = open_page("phone")
     page.goto(address)
-    assert_fits(page)
-    assert page.evaluate(TOO_LOW) == []
-    for scheme in ("light", "dark"):
+    for size, scheme in (("phone", "light"), ("desk", "dark")):
+        page.set_viewport_size(SIZES[size])
         page.emulate_media(color_scheme=scheme)
+        assert_fits(page)
+        assert page.evaluate(TOO_LOW) == []
+        assert page.evaluate(TOO_SMALL) == []
         assert_accessible(page)
 
 
