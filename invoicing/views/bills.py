@@ -73,7 +73,7 @@ def _bill_context(order: Order, form: BillForm, nursery: Any) -> dict[str, Any]:
     in_hand = max(queries.deposits_in_hand([order])[order.pk], queries.ZERO)
     deposit = min(in_hand, sums.gross) if sums else queries.ZERO
     due = sums.gross - deposit if sums else queries.ZERO
-    return {"order": order, "form": form, "sums": sums, "deposit": deposit, "due": due}
+    return {"section": "money", "order": order, "form": form, "sums": sums, "deposit": deposit, "due": due}
 
 
 @needs("invoicing.record_payments")
@@ -98,5 +98,5 @@ def order_deposit(request: HttpRequest, code: str) -> HttpResponse:
                 request, _("%(amount)s is recorded for order %(code)s.") % {"amount": amount, "code": code}
             )
             return redirect("order_money_panel", code)
-    context = {"form": form, "order": order, "money": money, "asked": asked, "spare": spare}
+    context = {"section": "money", "form": form, "order": order, "money": money, "asked": asked, "spare": spare}
     return render(request, "invoicing/deposit.html", context)
