@@ -218,6 +218,7 @@ SPECTACULAR_SETTINGS = {
     "VERSION": "1",
     "DESCRIPTION": "Orders, planning, growing, papers and money of one custom-grafting nursery.",
     "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
     "ENUM_NAME_OVERRIDES": {
         "LineKindEnum": "orders.models.OrderLine.Kind",
         "SeedEnum": "orders.models.OrderLine.Seed",

@@ -4,6 +4,8 @@ from django.contrib import admin
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView
 
+from orders.api.base import Nowhere
+
 from .pages import first_evening, nursery
 
 urlpatterns = [
@@ -19,5 +21,6 @@ urlpatterns = [
     path("api/", include("production.api.urls")),
     path("api/", include("invoicing.api.urls")),
     path("api/schema/", SpectacularAPIView.as_view(), name="api_schema"),
+    path("api/<path:rest>", Nowhere.as_view(), name="api_nowhere"),
     path("admin/", admin.site.urls),
 ]

@@ -8,8 +8,9 @@ from typing import Any, cast
 
 from django.db.models import Model
 from django.utils.translation import gettext as _
-from drf_spectacular.utils import OpenApiResponse
+from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework import serializers
+from rest_framework.exceptions import NotFound
 from rest_framework.permissions import SAFE_METHODS, BasePermission, IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.views import APIView
@@ -97,6 +98,17 @@ class Operation(APIView):
         if unknown or not valid:
             raise serializers.ValidationError({**taken.errors, **unknown})
         return cast("dict[str, Any]", taken.validated_data)
+
+
+@extend_schema(exclude=True)
+class Nowhere(APIView):
+    """An address below /api/ that no operation has: a problem for programs, not the page for people."""
+
+    permission_classes = [IsAuthenticated]
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        raise NotFound(_("There is no such operation. Addresses end with a slash; /api/schema/ lists them."))
 
 
 def faults_by_name(errors: Any) -> dict[str, list[Any]]:

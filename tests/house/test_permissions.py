@@ -14,7 +14,8 @@ OPEN = {
     "first-evening/account/": "before there is anybody; it closes with the first user",
     "papers/<str:token>/": "any paper, for whoever works here and holds its token",
     "api/papers/<str:token>/": "the same by API",
-    "api/schema/": "the description of the API; its view asks for a signed-in user",
+    "api/schema/": "the description of the API, for whoever is signed in",
+    "api/<path:rest>": "says that there is no such operation",
 }
 
 
@@ -42,3 +43,16 @@ def test_a_stranger_is_sent_to_sign_in(client, address):
         assert answer.status_code == 401
     else:
         assert (answer.status_code, answer.headers["Location"]) == (302, f"/sign-in/?next=/{address}")
+
+
+@pytest.mark.django_db
+def test_below_the_api_a_stranger_learns_nothing_and_a_program_gets_problems(client):
+    NurseryFactory()
+    user = UserFactory()
+    assert {client.get(f"/api/{path}").status_code for path in ("schema/", "nowhere/", "orders")} == {401}
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    assert client.get("/api/schema/").status_code == 200
+    for method in ("get", "post", "delete"):
+        answer = getattr(client, method)("/api/orders")
+        assert (answer.status_code, answer["Content-Type"]) == (404, "application/problem+json")
+        assert "slash" in answer.json()["detail"]
