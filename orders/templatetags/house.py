@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 
 from django import template
-from django.urls import NoReverseMatch, reverse
+from django.urls import NoReverseMatch, resolve, reverse
 from django.utils.formats import date_format
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -17,7 +17,7 @@ register = template.Library()
 
 @register.simple_tag(takes_context=True)
 def way_to(context: template.Context, name: str, word: str, *args: Any, only: bool = False) -> SafeString | str:
-    """A link of a navigation, marked when we stand in it; nothing when no page of that name is there.
+    """A link of a navigation, marked when we stand in it; nothing where this user may open no such page.
 
     We stand in it when the page sets `section` (or `shelf`) to the name, or when its address begins ours;
     with `only`, when it is ours, and a section that it only begins does not count.
@@ -26,11 +26,19 @@ def way_to(context: template.Context, name: str, word: str, *args: Any, only: bo
         url = reverse(name, args=args)
     except NoReverseMatch:
         return ""
+    if not _may_open(context, url):
+        return ""
     chosen = context.get("shelf") or context.get("section")
     stands_in = [context.get("shelf")] if only else [context.get("section"), context.get("shelf")]
     here = name in stands_in if chosen else _begins(context, url, only)
     current = SafeString(' aria-current="page"') if here else ""
     return format_html('<a href="{}"{}>{}</a>', url, current, word)
+
+
+def _may_open(context: template.Context, url: str) -> bool:
+    """Whether the page lets this user in; it says itself what it needs (orders/access.py)."""
+    codes, user = getattr(resolve(url).func, "needs", ()), context.get("user")
+    return not codes or (user is not None and user.has_perms(codes))
 
 
 def _begins(context: template.Context, url: str, only: bool) -> bool:

@@ -7,6 +7,7 @@ from django.template import Context, Template
 from django.test import RequestFactory
 
 from orders.templatetags.house import day, full_day, hours, near_day, status, way_to
+from tests.factories import UserFactory
 
 TODAY = date(2026, 4, 21)  # a Tuesday
 
@@ -60,6 +61,16 @@ def test_an_overview_is_marked_only_where_it_stands():
 def test_a_page_may_say_for_itself_where_it_belongs():
     assert "aria-current" in way_to(context_at("/elsewhere/", section="sign_in"), "sign_in", "Sign in")
     assert "aria-current" not in way_to(context_at("/sign-in/", section="today"), "sign_in", "Sign in")
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("role", "sections"), [("grower", "today orders season money nursery"), ("crew", "today season"), (None, "")]
+)
+def test_the_sections_are_those_that_one_may_open(role, sections):
+    context = context_at("/", user=UserFactory(role=role))
+    names = ("today", "orders", "season", "money", "nursery")
+    assert [name for name in names if way_to(context, name, name)] == sections.split()
 
 
 def test_no_way_leads_to_a_page_that_is_not_there():
