@@ -1,10 +1,14 @@
 """A nursery that sells with tax, and those who use it: a grower, a clerk of the office, a stranger."""
 
+from datetime import UTC, datetime, time
 from decimal import Decimal
 
 import pytest
+import time_machine
 
 from tests.factories import NurseryFactory, UserFactory
+
+from .billing import TODAY
 
 
 @pytest.fixture
@@ -25,3 +29,10 @@ def grower(db):
 @pytest.fixture
 def stranger(db):
     return UserFactory(username="stranger")
+
+
+@pytest.fixture
+def on_that_day():
+    """It is noon of TODAY, and stays so."""
+    with time_machine.travel(datetime.combine(TODAY, time(12), UTC), tick=False):
+        yield

@@ -2,11 +2,9 @@
 
 from datetime import timedelta
 from decimal import Decimal as D
-from zoneinfo import ZoneInfo
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
 from invoicing import services
 from invoicing.models import Invoice
@@ -21,11 +19,9 @@ from tests.factories import (
     VarietyFactory,
 )
 
-from .billing import billed, deposit, pay, taken
+from .billing import TODAY, billed, deposit, pay, taken
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-TODAY = timezone.localdate(timezone=ZoneInfo("Europe/Dublin"))  # as the nursery's pages have it
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True), pytest.mark.usefixtures("on_that_day")]
 
 
 @pytest.fixture

@@ -1,20 +1,15 @@
 """Money by API: to bill, owed, deposits, how numbers look; sums worked by hand."""
 
-from zoneinfo import ZoneInfo
-
 import pytest
-from django.utils import timezone
 from rest_framework.test import APIClient
 
 from invoicing.models import Invoice
 from orders.models import Job
 from tests.factories import OrderFactory, UserFactory
 
-from .billing import billed, deposit, pay, taken
+from .billing import TODAY, billed, deposit, pay, taken
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("nursery")]
-
-TODAY = timezone.localdate(timezone=ZoneInfo("Europe/Dublin"))  # as the nursery has it
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("nursery", "on_that_day")]
 
 
 @pytest.fixture

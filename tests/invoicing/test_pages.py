@@ -3,22 +3,18 @@
 import re
 from datetime import timedelta
 from decimal import Decimal as D
-from zoneinfo import ZoneInfo
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
 from invoicing import queries, services
 from invoicing.models import Invoice, Payment
 from orders.models import Job, Letter
 from tests.factories import LineFactory, NurseryFactory, OrderFactory
 
-from .billing import billed, deposit, pay, taken
+from .billing import TODAY, billed, deposit, pay, taken
 
-pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("nursery")]
-
-TODAY = timezone.localdate(timezone=ZoneInfo("Europe/Dublin"))  # as the nursery's pages have it
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("nursery", "on_that_day")]
 
 
 @pytest.fixture
