@@ -29,7 +29,7 @@ def open_page(new_context: Callable, address: str, size: str, user: Any = None) 
     if user:
         context.add_cookies([session_cookie(user, address)])
     page = context.new_page()
-    page.set_default_timeout(10_000)
+    page.set_default_timeout(30_000)
     page.trouble = []
     page.on("pageerror", lambda error: page.trouble.append(str(error)))
     page.on("console", lambda message: note_blocked(page, message))
