@@ -44,6 +44,12 @@ def session_cookie(user: Any, address: str) -> dict[str, str]:
     return {"name": name, "value": client.cookies[name].value, "url": address}
 
 
+def follow(page: Any, way: Any) -> None:
+    """Press what leads to another page, and wait until we are there."""
+    with page.expect_navigation():
+        way.click()
+
+
 NO_TROUBLE = (
     "Failed to load resource",  # a 4xx answer
     "htmx:sendAbort",  # an answer that a newer question, or leaving the page, made needless

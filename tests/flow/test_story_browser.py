@@ -10,7 +10,7 @@ from django.urls import reverse
 from orders import jobs
 from orders.models import Document, OrderLine
 from production.models import Work
-from tests.browser import assert_accessible, assert_fits, session_cookie
+from tests.browser import assert_accessible, assert_fits, follow, session_cookie
 from tests.flow.story import at, nursery_with_a_full_chamber, papers_and_mails_are_right
 from tests.nursery import TODAY, Working
 
@@ -67,12 +67,6 @@ def test_from_the_call_to_the_paid_invoice(working, open_page, on_day):
         bill(desk, line)
         papers_open(desk, line)
     papers_and_mails_are_right(line)
-
-
-def follow(desk, way) -> None:
-    """Press what leads to another page, and wait until we are there."""
-    with desk.expect_navigation():
-        way.click()
 
 
 def look_at(desk) -> None:
