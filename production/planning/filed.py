@@ -1,0 +1,117 @@
+"""Seasons from files: planned line after line, and their plans judged by the referee."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from . import check
+from .check import Fault
+from .load import Load
+from .promise import load_for, place_claims, promise
+from .season_file import (
+    DayHours,
+    Goodness,
+    HandsLoad,
+    Loads,
+    PlaceLoad,
+    PlanFile,
+    PlannedLine,
+    Run,
+    Said,
+    SeasonFile,
+)
+from .terms import Conflict, LinePlan, PartFacts, Place
+
+ONE_BY_ONE = "Answered one by one, in the order of the file: a line takes its room before the next is looked at."
+
+
+def plan_of(file: SeasonFile) -> PlanFile:
+    """The lines that are asked, promised in their order; a line that does not fit gets an answer and no plan."""
+    answers = promise(file.season, file.lines)
+    lines = tuple(
+        PlannedLine(answer.wish, Said.of(answer), answer.plan if answer.fits else None) for answer in answers
+    )
+    plans = [line.plan for line in lines if line.plan]
+    return PlanFile(
+        today=file.season.today,
+        lines=lines,
+        goodness=Goodness(ONE_BY_ONE),
+        cost=sum(plan.cost for plan in plans),
+        load=_loads(file, plans),
+        conflicts=tuple(check.conflicts(file.season, plans)),
+    )
+
+
+# --- load --------------------------------------------------------------------------------------------------
+
+
+def _loads(file: SeasonFile, plans: list[LinePlan]) -> Loads:
+    load = load_for(file.season, file.lines)
+    for plan in plans:
+        load.take(*place_claims(plan, plan.wish.key))
+    places = ((place, tuple(_runs(load, row))) for row, place in enumerate(load.season.places))
+    hands = ((each.skills, tuple(_days(load, row))) for row, each in enumerate(load.sets))
+    return Loads(
+        tuple(PlaceLoad(place.key, _unit(place), runs) for place, runs in places if runs),
+        tuple(HandsLoad(frozenset(skills), days) for skills, days in hands if days),
+    )
+
+
+def _unit(place: Place) -> str:
+    return "positions" if place.measure == "positions" else "m²"
+
+
+def _runs(load: Load, row: int) -> Iterator[Run]:
+    """Nights on which the place is used, those alike together."""
+    used, capacity = np.round(load.used[row], 6), load.capacity[row]
+    borders = np.flatnonzero((np.diff(used) != 0) | (np.diff(capacity) != 0)) + 1
+    edges = [0, *borders.tolist(), load.size]
+    for first, end in pairwise(edges):
+        if used[first] > 0:
+            yield Run(load.days[first], end - first, float(used[first]), float(capacity[first]))
+
+
+def _days(load: Load, row: int) -> Iterator[DayHours]:
+    asked, there = np.round(load.asked[row], 6), load.hours[row]
+    for day in np.flatnonzero(asked > 0):
+        yield DayHours(load.days[day], float(asked[day]), float(there[day]))
+
+
+# --- judging -----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What the referee says of a plan: what is impossible in it, and where it asks for more than there is."""
+
+    faults: tuple[Fault, ...]
+    conflicts: tuple[Conflict, ...]
+
+
+def judge_plan(file: SeasonFile, plan: PlanFile) -> Verdict:
+    """The plan beside the season it is for. A line that was promised and is planned again gives its room back."""
+    season = file.season.without(frozenset(each.wish.key for each in plan.plans))
+    begun = {each.plan.wish.key: dict(each.begun) for each in file.promised}
+    faults: list[Fault] = []
+    for each in plan.plans:
+        known = begun.get(each.wish.key, {})
+        for piece, facts in _judged_alone(each, known):
+            key = piece.wish.key
+            recorded = {} if facts is None else {key: facts}
+            faults += check.faults(season, [piece], frozenset(recorded), recorded)
+    return Verdict(tuple(faults), tuple(check.conflicts(season, plan.plans)))
+
+
+def _judged_alone(plan: LinePlan, begun: dict[int, PartFacts]) -> Iterator[tuple[LinePlan, PartFacts | None]]:
+    """The parts under way each by itself, for their own plants; all others together, for what is left."""
+    under_way = [part for part in plan.parts if part.number in begun]
+    for part in under_way:
+        yield replace(plan, wish=replace(plan.wish, quantity=part.plants), parts=(part,)), begun[part.number]
+    others = tuple(part for part in plan.parts if part.number not in begun)
+    if others or not under_way:
+        left = max(plan.wish.quantity - sum(part.plants for part in under_way), 0)
+        yield replace(plan, wish=replace(plan.wish, quantity=left), parts=others), None

@@ -1,0 +1,186 @@
+"""Lines in a season file: what is asked, how it is planned, what is recorded of it, what is taken already."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from ..terms import (
+    PLACE_KINDS,
+    STAGE_KINDS,
+    WORK_KINDS,
+    HandsClaim,
+    LinePlan,
+    PartFacts,
+    PartPlan,
+    Reason,
+    RoomClaim,
+    RoomWish,
+    Sizing,
+    SowingFacts,
+    SowingPlan,
+    StayPlan,
+    Wish,
+    WorkPlan,
+)
+from .nursery import NAME, NIGHT_COUNT, PART_OF_DAY, SKILL
+from .records import KEY, Group, Record, Ref
+from .shapes import Day, ListOf, Maybe, Number, OneOf, Text, Whole, YesNo
+
+SUBJECT = OneOf(("rootstock", "scion", "union", "plain", "room"))
+WORDS = Text(2000, empty=True)
+SHARE = Number(0, 1)
+HOURS = ListOf(Group(skill=SKILL, hours=Number()), most=10)
+PLANTS = Whole(0, 10_000_000)
+COUNT = Maybe(PLANTS)
+
+# --- what is asked -----------------------------------------------------------------------------------------
+
+ROOM = Record(
+    RoomWish,
+    place_kind=OneOf(PLACE_KINDS),
+    container=Ref("containers"),
+    containers=PLANTS,
+    nights=NIGHT_COUNT,
+)
+
+LINE = Record(
+    Wish,
+    key=KEY,
+    label=NAME,
+    kind=OneOf(("grafted", "plain", "room")),
+    quantity=PLANTS,
+    pickup=Day(),
+    earlier=NIGHT_COUNT,
+    later=NIGHT_COUNT,
+    collection=Whole(1, 366),
+    leaders=OneOf((1, 2)),
+    topped=YesNo(),
+    recipe=Maybe(Ref("recipes")),
+    rootstock=Maybe(Ref("materials")),
+    scion=Maybe(Ref("materials")),
+    container=Maybe(Ref("containers")),
+    room=Maybe(ROOM),
+    level=Number(0, 1, above=True),
+    weight=Number(),
+)
+
+# --- what is taken already ---------------------------------------------------------------------------------
+
+ROOM_CLAIM = Record(
+    RoomClaim,
+    owner=KEY,
+    label=NAME,
+    place=KEY,
+    first=Day(),
+    nights=Whole(0, 2000),
+    load=Number(),
+)
+HANDS_CLAIM = Record(HandsClaim, owner=KEY, label=NAME, day=Day(), hours=HOURS, care=YesNo())
+
+# --- how a line is planned ---------------------------------------------------------------------------------
+
+# Numbers below zero are read in a plan, since it is the referee who judges them.
+ANY = Whole(-10_000_000, 10_000_000)
+ANY_HOURS = ListOf(Group(skill=SKILL, hours=Number(-1_000_000)), most=10)
+
+SIZING = Record(
+    Sizing,
+    grafts=ANY,
+    rootstock_seeds=ANY,
+    scion_seeds=ANY,
+    chance=SHARE,
+    expected=Number(most=10_000_000),
+)
+SOWING = Record(
+    SowingPlan,
+    subject=SUBJECT,
+    material=KEY,
+    day=Day(),
+    seeds=ANY,
+    container=KEY,
+    trays=ANY,
+    emerges=Day(),
+    graftable_from=Maybe(Day()),
+    graftable_to=Maybe(Day()),
+)
+STAY = Record(
+    StayPlan,
+    subject=SUBJECT,
+    stage=KEY,
+    stage_kind=OneOf(STAGE_KINDS),
+    place=KEY,
+    first=Day(),
+    nights=Whole(-2000, 2000),
+    container=KEY,
+    containers=ANY,
+    load=Number(-1_000_000),
+)
+WORK = Record(
+    WorkPlan,
+    kind=OneOf(WORK_KINDS),
+    subject=SUBJECT,
+    stage=KEY,
+    day=Day(),
+    part=PART_OF_DAY,
+    plants=ANY,
+    hours=ANY_HOURS,
+    care=YesNo(),
+    note=Text(1000, empty=True),
+)
+REASON = Record(Reason, what=Text(80), day=Day(), why=WORDS)
+PART = Record(
+    PartPlan,
+    number=Whole(1, 10_000),
+    plants=ANY,
+    sizing=SIZING,
+    graft_day=Maybe(Day()),
+    ready=Day(),
+    sowings=ListOf(SOWING),
+    stays=ListOf(STAY),
+    works=ListOf(WORK),
+    reasons=ListOf(REASON),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A `LinePlan` without its wish, which the file names elsewhere."""
+
+    pickup: date
+    parts: tuple[PartPlan, ...]
+    cost: float = 0.0
+
+    @classmethod
+    def of(cls, plan: LinePlan) -> Course:
+        return cls(plan.pickup, plan.parts, plan.cost)
+
+    def as_plan(self, wish: Wish) -> LinePlan:
+        return LinePlan(wish, self.pickup, self.parts, self.cost)
+
+
+COURSE = Record(Course, pickup=Day(), parts=ListOf(PART, most=1000), cost=Number(most=1e9))
+
+# --- what is recorded of it --------------------------------------------------------------------------------
+
+SOWN = Record(
+    SowingFacts,
+    subject=SUBJECT,
+    sown=Maybe(Day()),
+    seeds=COUNT,
+    emerged=COUNT,
+    emerged_on=Maybe(Day()),
+    usable=COUNT,
+)
+RECORDED = Record(
+    PartFacts,
+    sowings=ListOf(SOWN),
+    grafted_on=Maybe(Day()),
+    grafted=COUNT,
+    taken=COUNT,
+    lost_after_take=PLANTS,
+    ready=COUNT,
+    ready_on=Maybe(Day()),
+    entered=ListOf(Group(stage=KEY, day=Day())),
+    done=ListOf(Group(kind=OneOf(WORK_KINDS), subject=SUBJECT, stage=KEY)),
+)

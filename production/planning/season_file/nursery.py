@@ -1,0 +1,158 @@
+"""The nursery in a season file: calendar, places, people, containers, varieties, protocols, prices."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import inf
+
+from ..terms import (
+    PLACE_KINDS,
+    STAGE_KINDS,
+    WORK_KINDS,
+    Calendar,
+    Clock,
+    Container,
+    Material,
+    Nights,
+    Person,
+    Place,
+    Prices,
+    Rate,
+    Recipe,
+    Span,
+    Stage,
+    Warmth,
+    WorkRule,
+)
+from .records import KEY, As, Group, Record, Ref
+from .shapes import Day, ListOf, Maybe, Number, OneOf, SetOf, Text, Weekday, Whole, YesNo
+
+Wrong = Iterable[tuple[str, str, str]]
+
+NAME = Text(200)
+SKILL = Text(80)
+DEGREES = Number(-40, 80)
+SUM = Number(0, 20_000)
+NIGHT_COUNT = Whole(0, 1000)
+PART_OF_DAY = OneOf(("morning", "day", "evening"))
+
+
+def _span_in_order(span: Span) -> Wrong:
+    if span.last < span.first:
+        yield "last", f"It ends on {span.last}, before it begins.", "Write a last day not before the first."
+
+
+def _clock_in_order(clock: Clock) -> Wrong:
+    if not clock.graftable_first <= clock.graftable_aim <= clock.graftable_last:
+        yield "graftable_aim", "The sums are out of order.", "Write first ≤ aim ≤ last."
+    if clock.growth_ceiling < clock.growth_base:
+        yield "growth_ceiling", "It lies below the base.", "Write a ceiling not below growth_base."
+    if clock.emergence_ceiling < clock.emergence_base:
+        yield "emergence_ceiling", "It lies below the base.", "Write a ceiling not below emergence_base."
+
+
+def _nights_in_order(nights: Nights) -> Wrong:
+    if not nights.shortest <= nights.usual <= nights.longest:
+        yield "usual", "The nights are out of order.", "Write shortest ≤ usual ≤ longest."
+
+
+SPAN = Record(Span, _span_in_order, first=Day(), last=Day())
+SPANS = ListOf(SPAN)
+CALENDAR = Record(Calendar, open_weekdays=SetOf(Weekday(), most=7), closed=SetOf(Day()))
+PRICES = Record(Prices, hour=Number(), metre_week=Number())
+
+
+WARMTH = Record(Warmth, usual=DEGREES, spells=ListOf(Group(during=SPAN, degrees=DEGREES)))
+
+PLACE = Record(
+    Place,
+    key=KEY,
+    name=NAME,
+    kinds=SetOf(OneOf(PLACE_KINDS)),
+    measure=OneOf(("positions", "area")),
+    capacity=Number(),
+    warmth=WARMTH,
+    open=As("open_spans", SPANS),
+)
+
+PERSON = Record(
+    Person,
+    key=KEY,
+    name=NAME,
+    skills=SetOf(SKILL),
+    hours=ListOf(Number(most=24), size=7),
+    care_hours=Number(most=24),
+    away=SPANS,
+)
+
+CONTAINER = Record(
+    Container,
+    key=KEY,
+    name=NAME,
+    plants=Whole(1, 100_000),
+    positions=Number(most=1000),
+    area=Number(most=1000),
+)
+
+# --- varieties ---------------------------------------------------------------------------------------------
+
+RATE = Record(Rate, mean=Number(0, 1, above=True), weight=Maybe(Number(above=True, most=1e9), absent=inf))
+
+CLOCK = Record(
+    Clock,
+    _clock_in_order,
+    emergence_sum=Number(0, 20_000, above=True),
+    emergence_base=DEGREES,
+    emergence_ceiling=DEGREES,
+    growth_base=DEGREES,
+    growth_ceiling=DEGREES,
+    graftable_first=SUM,
+    graftable_aim=SUM,
+    graftable_last=SUM,
+)
+
+MATERIAL = Record(Material, key=KEY, name=NAME, clock=CLOCK, emerged=RATE, usable=RATE, seed_on_hand=Maybe(Day()))
+
+# --- protocols ---------------------------------------------------------------------------------------------
+
+NIGHTS = Record(Nights, _nights_in_order, shortest=NIGHT_COUNT, usual=NIGHT_COUNT, longest=NIGHT_COUNT)
+
+WORK_RULE = Record(
+    WorkRule,
+    kind=OneOf(WORK_KINDS),
+    hands=ListOf(Group(skill=SKILL, per_hour=Number(above=True)), most=10),
+    part=PART_OF_DAY,
+    after=NIGHT_COUNT,
+    at_end=YesNo(),
+    care=YesNo(),
+    note=Text(1000, empty=True),
+)
+
+STAGE = Record(
+    Stage,
+    key=KEY,
+    kind=OneOf(STAGE_KINDS),
+    name=NAME,
+    place_kinds=ListOf(OneOf(PLACE_KINDS), most=len(PLACE_KINDS)),
+    container=Maybe(Ref("containers")),
+    nights=NIGHTS,
+    works=ListOf(WORK_RULE, most=50),
+)
+
+SIDE = ListOf(STAGE, most=2)
+RECIPE = Record(
+    Recipe,
+    key=KEY,
+    name=NAME,
+    method=Text(40),
+    rootstock=SIDE,
+    scion=SIDE,
+    union=ListOf(STAGE, most=30),
+    plain=SIDE,
+    topping=NIGHTS,
+    topped_room=Number(0, 100, above=True),
+    take=RATE,
+    kept=RATE,
+    keeping=NIGHT_COUNT,
+    parts_share_trays=YesNo(),
+)
