@@ -13,8 +13,8 @@ from math import isinf
 import numpy as np
 
 from production.planning.calendar import previous_open
+from production.planning.chances import Array, combine, distribution, finishing, from_above
 from production.planning.clocks import OutsideModel, sowing_day_for
-from production.planning.sizing import Array, combine, distribution, finishing, from_above
 from production.planning.terms import (
     Calendar,
     Clock,

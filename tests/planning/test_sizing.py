@@ -8,17 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize, special, stats
 
-from production.planning.sizing import (
+from production.planning.chances import (
     OutOfReach,
     at_least,
     chance_of_at_least,
     combine,
     distribution,
     needed,
-    size_grafted,
-    size_plain,
-    stems,
 )
+from production.planning.sizing import COUNTED, size_grafted, size_plain, stems
 from production.planning.terms import Clock, Material, Rate
 
 CLOCK = Clock(102.4, 7.62, 25.0, 8.0, 30.0, 200.0, 240.0, 300.0)
@@ -215,11 +213,12 @@ def test_more_plants_or_more_certainty_never_take_less(rootstock, scion, take, w
         assert all(a <= b for a, b in zip(sizes(wanted, level), more, strict=True))
 
 
-def test_sizes_grow_across_the_border_to_blocks():
-    sizes = [size_grafted(wanted, ROOTSTOCK, SCION, TAKE, KEPT, 0.95) for wanted in (4095, 4096, 4097, 8192, 8193)]
+def test_sizes_grow_across_the_border_to_the_mesh():
+    sizes = [size_grafted(n, ROOTSTOCK, SCION, TAKE, KEPT, 0.95) for n in range(COUNTED - 3, COUNTED + 4)]
     assert [s.grafts for s in sizes] == sorted(s.grafts for s in sizes)
     assert [s.scion_seeds for s in sizes] == sorted(s.scion_seeds for s in sizes)
-    assert sizes[2].grafts <= 1.01 * sizes[1].grafts
+    assert sizes[-1].grafts <= 1.005 * sizes[0].grafts
+    assert sizes[-1].expected == pytest.approx(sizes[0].expected * (COUNTED + 3) / (COUNTED - 3), rel=1e-3)
 
 
 @pytest.mark.parametrize("wanted", [0, -3])
