@@ -27,8 +27,23 @@ from production.planning.least_cost import EVEN, Costs, Mix, cheapest
 from production.planning.terms import Material, Rate, Sizing
 
 __all__ = [
-    "COUNTED", "Cheapest", "Costs", "Filled", "OutOfReach", "Supply", "combine", "distribution", "filled",
-    "finishing", "plain_given", "size_at_least_cost", "size_given", "size_grafted", "size_plain", "stems",
+    "COUNTED",
+    "LOOSE",
+    "Cheapest",
+    "Costs",
+    "Filled",
+    "OutOfReach",
+    "Supply",
+    "combine",
+    "distribution",
+    "filled",
+    "finishing",
+    "plain_given",
+    "size_at_least_cost",
+    "size_given",
+    "size_grafted",
+    "size_plain",
+    "stems",
 ]  # fmt: skip
 
 # Each side is sown so that it gives a stem for every planned graft with this chance; the planned grafts are then
@@ -164,6 +179,9 @@ class Supply:
             raise ValueError(f"a tray has one cell at least and a pack one seed, not {self.cells} and {self.pack}")
 
 
+LOOSE = Supply()
+
+
 @dataclass(frozen=True, slots=True)
 class Filled:
     """Seeds sown, the trays they fill, the packs to open, and the seeds of them that are left."""
@@ -199,8 +217,8 @@ def size_at_least_cost(
     kept: Rate,
     level: float,
     costs: Costs = EVEN,
-    rootstock_supply: Supply = Supply(),
-    scion_supply: Supply = Supply(),
+    rootstock_supply: Supply = LOOSE,
+    scion_supply: Supply = LOOSE,
 ) -> Cheapest:
     """Grafts and seeds of both sides, chosen together, that give `wanted` plants at `level` for least cost.
 
