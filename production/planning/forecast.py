@@ -30,6 +30,11 @@ from production.planning.terms import (
 
 NONE_LOST = Rate(1.0)
 
+# A distribution is taken at so many numbers between the nearly sure and the nearly impossible, and between them
+# by straight lines, where there are more.
+POINTS = 600
+NEARLY = 1e-9
+
 
 def learned(rate: Rate, came: int, of: int) -> Rate:
     """The share after a count: so many came of so many. A count weighs one plant's worth for each plant."""
@@ -56,18 +61,53 @@ def outlook(
     The latest count along the chain decides: ready, then taken (less what was lost since), then grafted, then the
     usable and emerged seedlings and the seeds of each side.
     """
+    return _reckoned(wanted, *_standing(facts, sizing, scion, kept, rootstock, take))
+
+
+def deliverable(
+    facts: PartFacts,
+    sizing: Sizing,
+    scion: Material,
+    kept: Rate,
+    rootstock: Material | None = None,
+    take: Rate = NONE_LOST,
+) -> Array:
+    """P(at least m plants can be handed over) for m = 0, 1, …, of one part after its counts, as in `outlook`."""
+    there, after = _standing(facts, sizing, scion, kept, rootstock, take)
+
+    def chance(plants: int) -> float:
+        return _chance_through(plants, there, after)
+
+    sure, most = (_most_with(chance, level, there.size) for level in (1 - NEARLY, NEARLY))
+    numbers = np.unique(np.linspace(sure, most, min(most - sure + 1, POINTS)).astype(int))
+    chances = [chance(int(number)) for number in numbers]
+    return np.asarray(np.interp(np.arange(most + 1), numbers, chances))
+
+
+def counted(facts: PartFacts) -> tuple[int, bool] | None:
+    """Plants that a count after the graft has left, and whether they are ready; None before they are taken."""
     if facts.ready is not None:
-        return _reckoned(wanted, _surely(facts.ready), NONE_LOST)
+        return facts.ready, True
     if facts.taken is not None:
-        return _reckoned(wanted, _surely(max(facts.taken - facts.lost_after_take, 0)), kept)
+        return max(facts.taken - facts.lost_after_take, 0), False
+    return None
+
+
+def _standing(
+    facts: PartFacts, sizing: Sizing, scion: Material, kept: Rate, rootstock: Material | None, take: Rate
+) -> tuple[Array, Rate]:
+    """P(at least m plants are there now, or will be grafted), and the share of them still to come through."""
+    left = counted(facts)
+    if left is not None:
+        return _surely(left[0]), NONE_LOST if left[1] else kept
     if facts.grafted is not None:
-        return _reckoned(wanted, _surely(facts.grafted), combine(take, kept))
+        return _surely(facts.grafted), combine(take, kept)
     if rootstock is None:
-        return _reckoned(wanted, stems_from(facts.sowings, "plain", scion, sizing.scion_seeds), kept)
+        return stems_from(facts.sowings, "plain", scion, sizing.scion_seeds), kept
     rootstocks = stems_from(facts.sowings, "rootstock", rootstock, sizing.rootstock_seeds)
     scions = stems_from(facts.sowings, "scion", scion, sizing.scion_seeds)
     pairs = min(sizing.grafts + 1, rootstocks.size, scions.size)
-    return _reckoned(wanted, rootstocks[:pairs] * scions[:pairs], combine(take, kept))
+    return rootstocks[:pairs] * scions[:pairs], combine(take, kept)
 
 
 def stems_from(sowings: tuple[SowingFacts, ...], subject: Subject, material: Material, planned: int) -> Array:
@@ -75,24 +115,32 @@ def stems_from(sowings: tuple[SowingFacts, ...], subject: Subject, material: Mat
 
     `planned` seeds stand for a side without sowings; sowings without any number share what is left of it.
     """
+    usable, emerged, waiting = so_far(sowings, subject, planned)
+    emergence, use = learned_from(sowings, subject, material)
+    chances = np.convolve(distribution(emerged, use), distribution(waiting, combine(emergence, use)))
+    return np.concatenate((np.ones(usable), from_above(chances)))
+
+
+def so_far(sowings: tuple[SowingFacts, ...], subject: Subject, planned: int) -> tuple[int, int, int]:
+    """Of one side: stems counted usable, seedlings counted only as emerged, and seeds not counted since."""
     mine = [sowing for sowing in sowings if sowing.subject == subject]
     usable = sum(s.usable for s in mine if s.usable is not None)
     emerged = sum(s.emerged for s in mine if s.usable is None and s.emerged is not None)
     waiting = sum(s.seeds for s in mine if s.usable is None and s.emerged is None and s.seeds is not None)
     if not mine or any((s.seeds, s.emerged, s.usable) == (None, None, None) for s in mine):
         waiting += max(planned - sum(s.seeds or 0 for s in mine), 0)
-    emergence, use = _learned_from(mine, material)
-    chances = np.convolve(distribution(emerged, use), distribution(waiting, combine(emergence, use)))
-    return np.concatenate((np.ones(usable), from_above(chances)))
+    return usable, emerged, waiting
 
 
-def _learned_from(sowings: list[SowingFacts], material: Material) -> tuple[Rate, Rate]:
+def learned_from(sowings: tuple[SowingFacts, ...], subject: Subject, material: Material) -> tuple[Rate, Rate]:
     """The shares of emergence and of usable stems, sharpened by these sowings of the same seed."""
     emergence, use = material.emerged, material.usable
     for sowing in sowings:
-        if sowing.emerged is not None and sowing.seeds is not None:
+        if sowing.subject != subject or sowing.emerged is None:
+            continue
+        if sowing.seeds is not None:
             emergence = learned(emergence, min(sowing.emerged, sowing.seeds), sowing.seeds)
-        if sowing.emerged is not None and sowing.usable is not None:
+        if sowing.usable is not None:
             use = learned(use, min(sowing.usable, sowing.emerged), sowing.emerged)
     return emergence, use
 

@@ -1,0 +1,120 @@
+"""Falling short: how many seeds to sow again, of which side, and until which day it still helps."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date
+
+from production.planning.forecast import NONE_LOST, last_useful_sowing, outlook
+from production.planning.terms import (
+    Calendar,
+    Clock,
+    Material,
+    PartFacts,
+    Rate,
+    Sizing,
+    SowingFacts,
+    Subject,
+    Warmth,
+)
+
+# More than so many times the seeds once planned is no help but another order.
+MOST_TIMES = 4
+# A chance that would grow by no more than this is as good as it gets.
+NO_MORE = 0.002
+
+
+@dataclass(frozen=True, slots=True)
+class SowAgain:
+    """Seeds of one side to sow again by a day, and the chance of enough plants before and with them.
+
+    `reached` is false where all the seeds worth sowing do not bring the chance to the level: then the other side,
+    or the number of grafts, is what is short. `by` is None when no day is left.
+    """
+
+    subject: Subject
+    seeds: int
+    by: date | None
+    before: float
+    chance: float
+    reached: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What decides when seed sown again is fit to graft: the last day to graft, and where the seedlings stand."""
+
+    last_graft_day: date
+    germination_warmth: Warmth
+    raising_warmth: Warmth
+    calendar: Calendar
+
+    def last_day(self, clock: Clock) -> date | None:
+        return last_useful_sowing(
+            clock, self.last_graft_day, self.germination_warmth, self.raising_warmth, self.calendar
+        )
+
+
+def sow_again(
+    wanted: int,
+    level: float,
+    facts: PartFacts,
+    sizing: Sizing,
+    grounds: dict[Subject, Ground],
+    scion: Material,
+    kept: Rate,
+    rootstock: Material | None = None,
+    take: Rate = NONE_LOST,
+) -> tuple[SowAgain, ...]:
+    """For each side in `grounds`: the fewest seeds that bring the chance to `level`, and the last day for them.
+
+    Empty once the part is grafted, or while the chance is at the level without. As many grafts as were planned
+    are made at most.
+    """
+    before = outlook(wanted, facts, sizing, scion, kept, rootstock, take).chance
+    past_grafting = any(count is not None for count in (facts.grafted, facts.taken, facts.ready))
+    if past_grafting or before >= level:
+        return ()
+    found = []
+    for subject, ground in grounds.items():
+        material = rootstock if subject == "rootstock" and rootstock else scion
+        planned = sizing.rootstock_seeds if subject == "rootstock" else sizing.scion_seeds
+
+        def chance(seeds: int, subject: Subject = subject) -> float:
+            more = replace(facts, sowings=_with(facts.sowings, subject, seeds, sizing))
+            return outlook(wanted, more, sizing, scion, kept, rootstock, take).chance
+
+        seeds, reached = _fewest(chance, level, MOST_TIMES * planned)
+        found.append(SowAgain(subject, seeds, ground.last_day(material.clock), before, chance(seeds), reached))
+    return tuple(found)
+
+
+def _with(
+    sowings: tuple[SowingFacts, ...], subject: Subject, seeds: int, sizing: Sizing
+) -> tuple[SowingFacts, ...]:
+    """The sowings and one more; what of that side is not yet counted out stays as planned."""
+    planned = sizing.rootstock_seeds if subject == "rootstock" else sizing.scion_seeds
+    told = [_with_number(sowing) for sowing in sowings if sowing.subject == subject]
+    missing = 0
+    if not told or None in told:
+        missing = max(planned - sum(number or 0 for number in told), 0)
+    known = tuple(s for s in sowings if s.subject != subject or _with_number(s) is not None)
+    return (*known, SowingFacts(subject, seeds=missing), SowingFacts(subject, seeds=seeds))
+
+
+def _with_number(sowing: SowingFacts) -> int | None:
+    """The seeds of a sowing, nought where only its seedlings are known; None where nothing is."""
+    nothing = (sowing.seeds, sowing.emerged, sowing.usable) == (None, None, None)
+    return None if nothing else sowing.seeds or 0
+
+
+def _fewest(chance: Callable[[int], float], level: float, most: int) -> tuple[int, bool]:
+    """The fewest seeds with which the chance reaches the level, or else comes as near to it as it ever does."""
+    best = chance(most)
+    aim = level if best >= level else best - NO_MORE
+    low, high = 0, most
+    while low < high:
+        half = (low + high) // 2
+        low, high = (low, half) if chance(half) >= aim else (half + 1, high)
+    return high, best >= level
