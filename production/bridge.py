@@ -439,6 +439,11 @@ def write_stays(part: Part, stays: Iterable[terms.StayPlan], sowings: dict[str, 
     )
 
 
+def stored_hours(hours: Iterable[tuple[str, float]]) -> list[list[object]]:
+    """Hours by skill as they are kept: so finely that the referee finds in a stored plan what it let pass."""
+    return [[skill, round(each, 8)] for skill, each in hours]
+
+
 def write_works(part: Part, works: Iterable[terms.WorkPlan], sowings: dict[str, Sowing]) -> None:
     Work.objects.bulk_create(
         Work(
@@ -451,7 +456,7 @@ def write_works(part: Part, works: Iterable[terms.WorkPlan], sowings: dict[str, 
             due=work.day,
             part_of_day=work.part,
             plants=work.plants,
-            hours=[[skill, round(hours, 4)] for skill, hours in work.hours],
+            hours=stored_hours(work.hours),
             care=work.care,
             note=work.note,
         )

@@ -190,7 +190,7 @@ def _move(row: Work, plan: terms.WorkPlan, when: _When) -> None:
         "due": row.due if overdue or put_off else day,
         "part_of_day": plan.part,
         "plants": plan.plants,
-        "hours": [[skill, round(hours, 4)] for skill, hours in plan.hours],
+        "hours": bridge.stored_hours(plan.hours),
         "care": plan.care,
         "note": plan.note,
     }
