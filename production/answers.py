@@ -72,8 +72,16 @@ def card_of(number: int, said: LineAnswer, *, today: date, nursery: Nursery, sea
     """The card of one line; `number` counts from 1."""
     if said.faults:
         return Card(number, _("Line %(n)s cannot be planned yet.") % {"n": number}, False, faults=said.faults)
-    answer = said.answer
-    assert answer is not None
+    assert said.answer is not None
+    plan = said.answer.plan
+    facts = facts_of(said.line, plan, today=today, nursery=nursery, season=season) if plan else ()
+    return card_of_answer(number, said.answer, today=today, season=season, facts=facts)
+
+
+def card_of_answer(
+    number: int, answer: terms.Answer, *, today: date, season: terms.Season, facts: Iterable[Fact] = ()
+) -> Card:
+    """The card of what the planner says by itself, of a line that need not be an order's."""
     if answer.impossible:
         return _impossible_card(number, answer, today)
     assert answer.plan is not None
@@ -84,7 +92,7 @@ def card_of(number: int, said: LineAnswer, *, today: date, nursery: Nursery, sea
         title=title % {"n": number, "day": day_words(shown if answer.fits else answer.wish.pickup, today)},
         fits=answer.fits,
         strands=strands_of(answer.plan, today),
-        facts=tuple(facts_of(said.line, answer.plan, today=today, nursery=nursery, season=season)),
+        facts=tuple(facts),
         uses=tuple(uses_of(answer.plan, season, today)),
         trouble=tuple(_trouble(answer)),
         offers=tuple(offers_of(answer, today)),

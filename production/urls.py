@@ -15,6 +15,7 @@ from .views import (
     places,
     protocols,
     season,
+    season_files,
     standing,
     today,
 )
@@ -29,6 +30,8 @@ urlpatterns: list[URLPattern] = [
     path("orders/<str:code>/confirm/", lines.confirm, name="order_confirm"),
     # the season
     path("season/", season.season, name="season"),
+    path("season/file/", season_files.season_file, name="season_file"),
+    path("season/try/", season_files.season_try, name="season_try"),
     path("lines/<int:pk>/move/", season.line_move, name="line_move"),
     # today, batches, places, standing plants, hand-over
     path("", today.today, name="today"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -24,14 +24,18 @@ from .season_file import (
     Said,
     SeasonFile,
 )
-from .terms import Conflict, LinePlan, PartFacts, Place
+from .terms import Answer, Conflict, LinePlan, PartFacts, Place
 
 ONE_BY_ONE = "Answered one by one, in the order of the file: a line takes its room before the next is looked at."
 
 
 def plan_of(file: SeasonFile) -> PlanFile:
     """The lines that are asked, promised in their order; a line that does not fit gets an answer and no plan."""
-    answers = promise(file.season, file.lines)
+    return plan_from_answers(file, promise(file.season, file.lines))
+
+
+def plan_from_answers(file: SeasonFile, answers: Sequence[Answer]) -> PlanFile:
+    """The same from the answers to the lines of the file."""
     lines = tuple(
         PlannedLine(answer.wish, Said.of(answer), answer.plan if answer.fits else None) for answer in answers
     )

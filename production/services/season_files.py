@@ -1,0 +1,132 @@
+"""The running season given away as a file, and a file that is looked at: what if the season were that one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+
+from django.utils.translation import gettext as _
+
+from orders import states
+from orders.models import Nursery, OrderLine
+from orders.refusals import ManyRefused, Refused
+
+from .. import bridge
+from ..models import Part, Protocol
+from ..planning import terms
+from ..planning.filed import plan_from_answers
+from ..planning.promise import promise
+from ..planning.season_file import BadFile, PlanFile, Promised, SeasonFile, read_season
+
+MOST_BYTES = 2_000_000  # of a file that is looked at on a page or by API; the command takes any
+MOST_LINES = 100  # answered while somebody waits
+MOST_FAULTS = 200  # told at once
+
+# --- given away ----------------------------------------------------------------------------------------------
+
+
+def running_season(*, today: date, nursery: Nursery) -> SeasonFile:
+    """The nursery as it stands: all that is taken, the promised lines with their plans, and the lines asked."""
+    season = bridge.season_of(today, nursery=nursery)
+    places = {place.key for place in season.places}
+    known = tuple(claim for claim in season.room if claim.place in places)  # a place given up counts nowhere
+    return SeasonFile(
+        season=replace(season, room=known),
+        lines=tuple(_asked(nursery)),
+        promised=tuple(_promised(nursery)),
+        note=_("%(nursery)s, as it stood on %(day)s.") % {"nursery": nursery.name, "day": today.isoformat()},
+    )
+
+
+def _asked(nursery: Nursery) -> Iterable[terms.Wish]:
+    asked = OrderLine.objects.filter(state__in=(states.ASKED, states.HELD))
+    lines = asked.select_related("order", "scion__crop", "rootstock__crop", "container").order_by("pk")
+    protocols = {(each.crop_id, each.method): each for each in bridge.protocols().filter(current=True)}
+    for line in lines:
+        method = "plain" if line.kind == OrderLine.Kind.PLAIN else line.method
+        protocol = protocols.get((line.scion.crop_id, method)) if line.scion else None
+        yield bridge.wish_of(line, nursery=nursery, protocol=protocol)
+
+
+def _promised(nursery: Nursery) -> Iterable[Promised]:
+    """The living parts by the line that owns their claims, the first that each is for."""
+    parts: dict[OrderLine, list[Part]] = {}
+    for part in bridge.living_parts().order_by("pk"):
+        allocations = sorted(part.allocations.all(), key=lambda each: each.line_id)
+        if allocations:
+            parts.setdefault(allocations[0].line, []).append(part)
+    used = {part.batch.protocol_id for several in parts.values() for part in several}
+    protocols = bridge.protocols().in_bulk([pk for pk in used if pk])
+    for line, several in parts.items():
+        yield _promised_line(line, several, protocols.get(several[0].batch.protocol_id or 0), nursery)
+
+
+def _promised_line(line: OrderLine, parts: list[Part], protocol: Protocol | None, nursery: Nursery) -> Promised:
+    wish = bridge.wish_of(line, nursery=nursery, protocol=protocol)
+    plans = [replace(bridge.part_plan_of(part), number=number) for number, part in enumerate(parts, start=1)]
+    begun = tuple(
+        (number, bridge.facts_of(part))
+        for number, part in enumerate(parts, start=1)
+        if part.state != Part.State.PLANNED
+    )
+    return Promised(terms.LinePlan(wish, wish.pickup, tuple(plans)), begun)
+
+
+# --- looked at -----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """A season from a file, the answers to its lines, and the plan they make."""
+
+    file: SeasonFile
+    answers: tuple[terms.Answer, ...]
+    plan: PlanFile
+
+
+def look_at(text: str) -> Looked:
+    """Plan a season from a file. Stores nothing. Raises ManyRefused with all that is wrong in the file."""
+    try:
+        file = read_season(text)
+    except BadFile as bad:
+        raise ManyRefused(list(_refusals(bad))) from None
+    if len(file.lines) > MOST_LINES:
+        raise ManyRefused([_too_many_lines(len(file.lines))])
+    answers = promise(file.season, file.lines)
+    return Looked(file, answers, plan_from_answers(file, answers))
+
+
+def _refusals(bad: BadFile) -> Iterable[Refused]:
+    for fault in bad.faults[:MOST_FAULTS]:
+        yield Refused(fault.reason, mend=fault.mend, field=fault.path or "file")
+    left = len(bad.faults) - MOST_FAULTS
+    if left > 0:
+        yield Refused(_("%(n)d more are wrong.") % {"n": left}, mend=_("Mend these first."), field="file")
+
+
+def _too_many_lines(count: int) -> Refused:
+    return Refused(
+        _("The file asks for %(n)d lines; %(most)d are answered while you wait.")
+        % {"n": count, "most": MOST_LINES},
+        mend=_("Ask for fewer, or plan the file with the command plan_season."),
+        field="lines",
+    )
+
+
+def too_big() -> Refused:
+    return Refused(
+        _("The file is larger than %(n)d MB.") % {"n": MOST_BYTES // 1_000_000},
+        mend=_("Plan it with the command plan_season."),
+        field="file",
+    )
+
+
+def text_of(raw: bytes) -> str:
+    """The text of a file that somebody sent. Refused if it is too big or no text."""
+    if len(raw) > MOST_BYTES:
+        raise too_big()
+    try:
+        return raw.decode("utf-8")
+    except UnicodeDecodeError:
+        raise Refused(_("This is no text in UTF-8."), mend=_("Save the file as that."), field="file") from None
