@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from .sizing import size_grafted, size_plain
+from .sizing import OutOfReach, size_grafted, size_plain
 from .terms import (
     BENCH,
     GROW_ON,
@@ -103,7 +103,7 @@ def course_of(wish: Wish, plants: int, places: Sequence[Place]) -> Course:
     if wish.kind == "plain":
         return _plain_course(wish, recipe, _material(wish, "scion"), plants, places)
     rootstock, scion = _material(wish, "rootstock"), _material(wish, "scion")
-    sizing = size_grafted(plants, rootstock, scion, recipe.take, recipe.kept, wish.level)
+    sizing = _sized(size_grafted, plants, rootstock, scion, recipe.take, recipe.kept, wish.level)
     sides = (
         _side(wish, "rootstock", rootstock, sizing.rootstock_seeds, recipe.rootstock),
         _side(wish, "scion", scion, sizing.scion_seeds, recipe.scion),
@@ -118,8 +118,19 @@ def course_of(wish: Wish, plants: int, places: Sequence[Place]) -> Course:
     return _finished(wish, plants, sizing, sides, legs, places)
 
 
+def _sized(size: Callable[..., Sizing], plants: int, *details: object) -> Sizing:
+    try:
+        return size(plants, *details)
+    except OutOfReach:
+        raise Impossible(
+            "quantity",
+            f"At these shares no amount that could be sown gives {plants} plants.",
+            "Ask for fewer, or look at the shares of the varieties and of the protocol.",
+        ) from None
+
+
 def _plain_course(wish: Wish, recipe: Recipe, material: Material, plants: int, places: Sequence[Place]) -> Course:
-    sizing = size_plain(plants, material, recipe.kept, wish.level)
+    sizing = _sized(size_plain, plants, material, recipe.kept, wish.level)
     side = _side(wish, "plain", material, sizing.scion_seeds, recipe.plain)
     seedlings = math.ceil(sizing.scion_seeds * material.emerged.mean * material.usable.mean)
     return _finished(wish, plants, sizing, (side,), _union_legs(wish, recipe, seedlings, "plain"), places)

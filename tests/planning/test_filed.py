@@ -8,13 +8,17 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from production.planning.check import conflicts
 from production.planning.filed import judge_plan, plan_of
 from production.planning.season_file import (
+    BadFile,
     Goodness,
     PlanFile,
     PlannedLine,
@@ -22,6 +26,7 @@ from production.planning.season_file import (
     plan_from,
     read_plan,
     read_season,
+    season_from,
     write_plan,
     write_season,
 )
@@ -107,6 +112,60 @@ def test_the_load_of_a_plan_adds_up_to_its_stays_and_what_is_taken(name: str) ->
         spans = [(s.first, s.leaves, s.load) for s in (*stays, *file.season.room) if s.place == place.key]
         held = sum(load * max((leaves - max(first, today)).days, 0) for first, leaves, load in spans)
         assert told == pytest.approx(held, abs=1e-3)
+
+
+# --- whatever a readable file holds --------------------------------------------------------------------------
+
+
+def test_a_share_next_to_nothing_is_answered_and_stops_no_other_line() -> None:
+    """No amount of seed gives the plants: that is impossible, and the lines after it get their answers."""
+    file = season("quiet_spring")
+    value = json.loads(write_season(file))
+    of_first = value["lines"][0]["scion"]
+    value["materials"].append(
+        next(each for each in value["materials"] if each["key"] == of_first) | {"key": "poor"}
+    )
+    value["materials"][-1]["usable"] = {"mean": 1e-9}
+    value["lines"][0]["scion"] = "poor"
+    first, *others = plan_of(season_from(value)).lines
+    assert first.answer
+    assert first.answer.impossible
+    assert first.answer.impossible.field == "quantity"
+    assert [said(line) for line in others] == [FITS, FITS]
+
+
+@settings(max_examples=25)
+@given(st.integers(0, 2**64 - 1))
+def test_whatever_can_be_read_is_answered_and_its_plan_passes_the_referee(seed: int) -> None:
+    """One to three numbers of a season file are changed, to what no nursery has; no answer is a crash."""
+    chance = Random(seed)
+    value = json.loads((FOLDER / f"{chance.choice(list(ANSWERS))}.json").read_text())
+    for _ in range(chance.randint(1, 3)):
+        _change_a_number(value, chance)
+    try:
+        file = season_from(value)
+    except BadFile:
+        return
+    plan = read_plan(write_plan(plan_of(file)), file)
+    assert judge_plan(file, plan).faults == ()
+
+
+def _change_a_number(value: Any, chance: Random) -> None:
+    within = [value]
+    for each in within:
+        within += [deeper for deeper in (each.values() if isinstance(each, dict) else each) if is_group(deeper)]
+    numbers = [
+        (group, name)
+        for group in within
+        for name, each in (group.items() if isinstance(group, dict) else enumerate(group))
+        if isinstance(each, int | float) and not isinstance(each, bool)
+    ]
+    group, name = chance.choice(numbers)
+    group[name] = chance.choice((0, 1, -5, group[name] * 10, group[name] / 10, group[name] + 1, 30, 365))
+
+
+def is_group(value: Any) -> bool:
+    return isinstance(value, dict | list)
 
 
 # --- judging -----------------------------------------------------------------------------------------------
