@@ -10,12 +10,12 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orders.access import needs, nursery_of
-from orders.refusals import ManyRefused, Refused
+from orders.refusals import ManyRefused
 
 from ..answers import Card, card_of_answer, conflict_sentence
 from ..forms.season_files import SeasonFileForm
 from ..planning.season_file import write_plan, write_season
-from ..services.season_files import Looked, look_at, running_season
+from ..services.season_files import look_at, running_season
 
 
 @needs("production.see_work")
@@ -42,9 +42,13 @@ def season_try(request: HttpRequest) -> HttpResponse:
     if request.method == "GET":
         return render(request, "production/season_try.html", {"form": SeasonFileForm()})
     form = SeasonFileForm(request.POST, request.FILES)
-    looked = _looked(form)
-    if looked is None:
+    if not form.is_valid():
         return render(request, "production/season_try.html", {"form": form}, status=422)
+    try:
+        looked = look_at(form.cleaned_data["file"])
+    except ManyRefused as refused:
+        context: dict[str, object] = {"form": SeasonFileForm(), "refusals": refused.refusals}
+        return render(request, "production/season_try.html", context, status=422)
     if request.POST.get("action") == "plan":
         return json_file(write_plan(looked.plan), f"plan-{looked.plan.today.isoformat()}.json")
     season = looked.file.season
@@ -55,20 +59,6 @@ def season_try(request: HttpRequest) -> HttpResponse:
     told = [conflict_sentence(conflict) for conflict in looked.plan.conflicts]
     context = {"form": SeasonFileForm(), "looked": looked, "answered": answered, "conflicts": told}
     return render(request, "production/season_try.html", context)
-
-
-def _looked(form: SeasonFileForm) -> Looked | None:
-    """The file planned; None with every fault on the form."""
-    if not form.is_valid():
-        return None
-    try:
-        return look_at(form.cleaned_data["file"])
-    except ManyRefused as refused:
-        for each in refused.refusals:
-            form.add_error("file", f"{each.field}: {each.reason} {each.mend}")
-    except Refused as refused:
-        form.add_error("file", str(refused))
-    return None
 
 
 def json_file(text: str, name: str) -> HttpResponse:

@@ -280,6 +280,7 @@ def test_what_is_no_season_at_all_is_refused(value: Any) -> None:
         ("[" * 100_000, "without end"),
         (f"[{'9' * 5000}]", "mend"),
     ],
+    ids=["empty", "broken", "named twice", "no number", "deep", "endless number"],
 )
 def test_text_that_is_no_json_is_refused(text: str, words: str) -> None:
     with pytest.raises(BadFile) as bad:

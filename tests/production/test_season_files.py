@@ -171,9 +171,9 @@ def test_a_faulty_file_is_refused_with_every_fault_by_its_path(grower):
     answer = send(grower, BAD)
     assert answer.status_code == 422
     page = answer.content.decode()
-    assert "today: “soon” is no day." in page or "today: &quot;soon&quot; is no day." in page
-    assert "plcaes: There is no such field here. Write “places” if that is meant." in page
-    assert "lines: It is missing." in page
+    assert "<b>today</b>: &quot;soon&quot; is no day." in page
+    assert "<b>plcaes</b>: There is no such field here. Write “places” if that is meant." in page
+    assert "<b>lines</b>: It is missing." in page
 
 
 def test_by_api_a_faulty_file_gets_problem_details(api):
@@ -194,6 +194,7 @@ def test_by_api_a_faulty_file_gets_problem_details(api):
         (b" " * 2_000_001, "The file is larger than 2 MB."),
         (b"", "empty"),
     ],
+    ids=["no text", "deep", "broken off", "big", "empty"],
 )
 def test_what_is_no_season_file_is_refused(grower, api, content, words):
     answer = send(grower, content)
@@ -207,7 +208,7 @@ def test_what_is_no_season_file_is_refused(grower, api, content, words):
 def test_more_lines_than_anybody_waits_for_are_left_to_the_command(grower, monkeypatch):
     monkeypatch.setattr(season_files, "MOST_LINES", 2)
     page = send(grower, (FOLDER / "full_chamber.json").read_text()).content.decode()
-    assert "lines: The file asks for 3 lines; 2 are answered while you wait." in page
+    assert "<b>lines</b>: The file asks for 3 lines; 2 are answered while you wait." in page
 
 
 def test_of_very_many_faults_the_first_are_told_and_the_rest_counted(grower, monkeypatch):
