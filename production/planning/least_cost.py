@@ -31,15 +31,15 @@ BEGIN = 0.9
 class Costs:
     """What one more seed of either side and one more graft cost, room and hours with them, in any one coin.
 
-    Alike until the grower says otherwise: published splits lie on both sides of it. In one, seed is a third of a
-    plant's cost, four fifths of it scion, and the grafting a quarter (Pardo-Alonso et al. 2019); in others the
-    rootstock's seed alone is a third and the grafting a tenth to a seventh (Barrett, Zhao, Hodges 2012; Rivard et
-    al. 2010).
+    A graft is twice a seed until the grower says otherwise: in a published split grafting is a quarter of a
+    plant's cost and seed a third, a sixth for each side (Pardo-Alonso et al. 2019), and a graft also takes a pot
+    and weeks of bench. The sides are alike, since splits lie on both sides of that: there four fifths of the seed
+    is the scion's, elsewhere the rootstock's alone is a third of all (Barrett, Zhao, Hodges 2012).
     """
 
     rootstock_seed: float = 1.0
     scion_seed: float = 1.0
-    graft: float = 1.0
+    graft: float = 2.0
 
     def __post_init__(self) -> None:
         for name, cost in zip(self.__slots__, (self.rootstock_seed, self.scion_seed, self.graft), strict=True):
@@ -50,7 +50,7 @@ class Costs:
         return grafts * self.graft + rootstock_seeds * self.rootstock_seed + scion_seeds * self.scion_seed
 
 
-EVEN = Costs()
+USUAL = Costs()
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,17 +14,9 @@ import numpy as np
 from production.planning import mesh
 from production.planning.chain import Chain
 from production.planning.chances import Array, combine
-from production.planning.least_cost import EVEN, Costs
-from production.planning.sizing import (
-    LOOSE,
-    Cheapest,
-    Filled,
-    Supply,
-    filled,
-    size_at_least_cost,
-    size_grafted,
-    stems,
-)
+from production.planning.least_cost import USUAL, Costs
+from production.planning.sizing import Cheapest, size_at_least_cost, size_grafted, stems
+from production.planning.supply import LOOSE, Filled, Supply, filled
 from production.planning.terms import Material, Rate, Side
 
 # --- one combination for several lines ---------------------------------------------------------------------
@@ -65,7 +57,7 @@ def pool(
     scion: Material,
     take: Rate,
     kept: Rate,
-    costs: Costs = EVEN,
+    costs: Costs = USUAL,
     rootstock_supply: Supply = LOOSE,
     scion_supply: Supply = LOOSE,
 ) -> Pool:

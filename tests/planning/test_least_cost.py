@@ -11,8 +11,6 @@ from scipy import stats
 from production.planning.chances import OutOfReach, combine
 from production.planning.least_cost import Costs
 from production.planning.sizing import (
-    Supply,
-    filled,
     plain_given,
     size_at_least_cost,
     size_given,
@@ -20,6 +18,7 @@ from production.planning.sizing import (
     size_plain,
     stems,
 )
+from production.planning.supply import Supply, filled
 from production.planning.terms import Clock, Material, Rate
 
 CLOCK = Clock(102.4, 7.62, 25.0, 8.0, 30.0, 200.0, 240.0, 300.0)
@@ -59,7 +58,7 @@ def cheapest_by_trying_all(wanted: int, level: float, costs: Costs, most: int) -
     return least
 
 
-@pytest.mark.parametrize("costs", [Costs(), DEAR_SCION, DEAR_ROOTSTOCK, Costs(0.05, 0.05, 1.0)])
+@pytest.mark.parametrize("costs", [Costs(), Costs(1, 1, 1), DEAR_SCION, DEAR_ROOTSTOCK, Costs(0.05, 0.05, 1.0)])
 @pytest.mark.parametrize("level", [0.8, 0.95, 0.99])
 @pytest.mark.parametrize(("wanted", "most"), [(1, 14), (5, 28), (20, 75)])
 def test_no_mix_is_cheaper(wanted: int, most: int, level: float, costs: Costs):
@@ -68,14 +67,34 @@ def test_no_mix_is_cheaper(wanted: int, most: int, level: float, costs: Costs):
     assert found.cost == pytest.approx(cheapest_by_trying_all(wanted, level, costs, most), rel=0.002)
 
 
-@pytest.mark.parametrize("costs", [Costs(), DEAR_SCION, DEAR_ROOTSTOCK])
+@pytest.mark.parametrize("costs", [Costs(), Costs(1, 1, 1), DEAR_SCION, DEAR_ROOTSTOCK])
 @pytest.mark.parametrize("wanted", [10, 100, 3000, 200_000])
 @pytest.mark.parametrize("level", [0.8, 0.95, 0.99])
-def test_it_is_never_dearer_than_both_sides_at_one_chance(wanted: int, level: float, costs: Costs):
+def test_it_is_never_dearer_than_the_staircase(wanted: int, level: float, costs: Costs):
     even = size_grafted(wanted, *GROWN, level)
     found = size_at_least_cost(wanted, *GROWN, level, costs)
     assert level <= found.sizing.chance < level + max(0.002, 2 / wanted)
     assert found.cost <= costs.of(even.grafts, even.rootstock_seeds, even.scion_seeds) * 1.0005
+
+
+@pytest.mark.parametrize("costs", [Costs(), DEAR_SCION, DEAR_ROOTSTOCK])
+@pytest.mark.parametrize("wanted", [10, 40, 300, 5000])
+def test_the_staircase_runs_near_the_cheapest_mix_whatever_the_costs(wanted: int, costs: Costs):
+    climbed = size_grafted(wanted, *GROWN, 0.95, costs)
+    spent = costs.of(climbed.grafts, climbed.rootstock_seeds, climbed.scion_seeds)
+    assert climbed.chance >= 0.95
+    assert spent <= 1.025 * size_at_least_cost(wanted, *GROWN, 0.95, costs).cost
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.integers(1, 200), st.floats(0.6, 0.97), st.sampled_from([DEAR_SCION, DEAR_ROOTSTOCK]))
+def test_the_staircase_only_goes_up_whatever_the_costs(wanted: int, level: float, costs: Costs):
+    def numbers(wanted: int, level: float) -> tuple[int, int, int]:
+        sizing = size_grafted(wanted, *GROWN, level, costs)
+        return sizing.grafts, sizing.rootstock_seeds, sizing.scion_seeds
+
+    for more in (numbers(wanted + 1, level), numbers(wanted, level + 0.02)):
+        assert all(a <= b for a, b in zip(numbers(wanted, level), more, strict=True))
 
 
 def test_seed_that_costs_more_is_sown_more_sparingly():

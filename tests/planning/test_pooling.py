@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from production.planning.least_cost import Costs
 from production.planning.pooling import Pool, Use, Wanted, divided, pool, pool_side
-from production.planning.sizing import Supply, size_at_least_cost, size_grafted
+from production.planning.sizing import size_at_least_cost, size_grafted
+from production.planning.supply import Supply
 from production.planning.terms import Clock, Material, Rate
 
 CLOCK = Clock(102.4, 7.62, 25.0, 8.0, 30.0, 200.0, 240.0, 300.0)
@@ -44,8 +45,9 @@ def test_spare_for_luck_alone_falls_with_the_root_of_the_lines():
     shares = [replace(material, emerged=Rate(0.85, inf), usable=Rate(0.9, inf)) for material in (ROOTSTOCK, SCION)]
     grown = (*shares, Rate(0.9, inf), Rate(0.97, inf))
     bare = 100 / (0.9 * 0.97) * (1 + 2 / (0.85 * 0.9))
-    one = size_at_least_cost(100, *grown, 0.95).cost - bare
-    together = pool([Wanted(str(n), 100) for n in range(16)], *grown).together.cost - 16 * bare
+    alike = Costs(1, 1, 1)
+    one = size_at_least_cost(100, *grown, 0.95, alike).cost - bare
+    together = pool([Wanted(str(n), 100) for n in range(16)], *grown, alike).together.cost - 16 * bare
     assert together / (16 * one) == pytest.approx(1 / 4, abs=0.04)
 
 
