@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -20,6 +20,9 @@ from .course import Course, Leg, SideCourse
 from .load import Bools, Floats, Load
 from .terms import SOW, Impossible, Place, Warmth
 from .works import hours_of
+
+if TYPE_CHECKING:
+    from .backward import Departures
 
 Rows = tuple[int, ...]  # places, as rows of the load
 Values = TypeVar("Values", Bools, Floats)
@@ -45,6 +48,7 @@ class Allowed:
     def __init__(self, load: Load, course: Course) -> None:
         self.load = load
         self.course = course
+        self.departures: dict[tuple[int, int], Departures] = {}
         self._rows: dict[tuple[str, str], Rows] = {}
         self._sown: dict[tuple[int, int], Sown | None] = {}
         self.trouble: Impossible | None = None  # why a clock gave no answer, if one did not
@@ -75,21 +79,23 @@ class Allowed:
         """The best sowing of a side for plants that start (are grafted, or leave raising) on that day."""
         key = (side, start)
         if key not in self._sown:
-            self._sown[key] = next(self._sowings(self.course.sides[side], start), None)
+            self._sown[key] = next(self.sowings(side, start), None)
         return self._sown[key]
+
+    def sowings(self, side: int, start: int) -> Iterator[Sown]:
+        """Every sowing of a side for that start, the one that suits the stem best first in each warmth."""
+        return self._sowings(self.course.sides[side], start)
 
     # --- legs ---
 
     def _leg(self, leg: Leg) -> Bools:
         nights = leg.nights
         fits = self._standing(leg, nights.longest)[nights.shortest :]
+        skipped = 0 if nights.shortest else 1  # plants that spend no night here skip the stage and its work
         for rule in leg.stage.works:
             days = self.load.days_for(hours_of(rule, leg.plants), rule.care)
-            if rule.at_end:
-                for row, stay in enumerate(range(nights.shortest, nights.longest + 1)):
-                    fits[row] &= _shifted(days, stay)
-            else:
-                fits &= _shifted(days, rule.after)
+            for row in range(skipped, len(fits)):
+                fits[row] &= _shifted(days, nights.shortest + row if rule.at_end else rule.after)
         return fits
 
     def _standing(self, leg: Leg, longest: int) -> Bools:

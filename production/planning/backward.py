@@ -57,14 +57,14 @@ def dates_for(allowed: Allowed, pickup: int) -> Iterator[Dates]:
     """Every start from which the pickup can be kept, with its best dates; the least departure first."""
     load, course = allowed.load, allowed.course
     last = last_collection_day(load, course.wish, pickup)
-    if not _may_hand_over(allowed, pickup):
+    if not may_hand_over(allowed, pickup):
         return
     if course.waiting is None:
         yield from _room_dates(allowed, course.legs[0], pickup, last)
         return
     if last - pickup > course.keeping:
         return
-    costs = _Costs(allowed, pickup, last)
+    costs = departures_of(allowed, pickup, last)
     for start in costs.starts():
         sown = [allowed.sown(side, start) for side in range(len(course.sides))]
         found = tuple(each for each in sown if each)
@@ -72,7 +72,7 @@ def dates_for(allowed: Allowed, pickup: int) -> Iterator[Dates]:
             yield Dates(found, costs.borders(start), pickup, last, costs.departure(start))
 
 
-def _may_hand_over(allowed: Allowed, pickup: int) -> bool:
+def may_hand_over(allowed: Allowed, pickup: int) -> bool:
     hours = [
         (skill, allowed.course.plants / rate) for rule in allowed.course.handing_over for skill, rate in rule.hands
     ]
@@ -85,7 +85,15 @@ def _room_dates(allowed: Allowed, leg: Leg, pickup: int, last: int) -> Iterator[
         yield Dates((), (first, last), pickup, last, 0)
 
 
-class _Costs:
+def departures_of(allowed: Allowed, pickup: int, last: int) -> Departures:
+    """Reckoned once for a course, a pickup and its last day of collection."""
+    key = (pickup, last)
+    if key not in allowed.departures:
+        allowed.departures[key] = Departures(allowed, pickup, last)
+    return allowed.departures[key]
+
+
+class Departures:
     """For each leg and day of entry: how far the best way from there to the pickup departs from the usual."""
 
     def __init__(self, allowed: Allowed, pickup: int, last: int) -> None:

@@ -19,7 +19,7 @@ from .backward import Dates, dates_for, last_collection_day
 from .course import Course, course_of
 from .load import Load
 from .settle import Settled, turns
-from .terms import HEAL, LinePlan, PartPlan, Prices, StayPlan, Wish
+from .terms import HEAL, LinePlan, PartPlan, Prices, Season, StayPlan, Wish
 from .works import hours_of
 
 MORE_PARTS = 2  # parts tried beyond those that the hands need at least
@@ -70,11 +70,8 @@ class Ways:
     # --- pickups ---
 
     def pickups(self) -> list[date]:
-        """Open days inside the latitude that are not past, nearest to the one asked first."""
-        wish, calendar, today = self.wish, self.load.season.calendar, self.load.season.today
-        days = (wish.pickup + timedelta(days=by) for by in range(-max(wish.earlier, 0), max(wish.later, 0) + 1))
-        may = [day for day in days if day >= today and calendar.is_open(day)]
-        return sorted(may, key=lambda day: (abs((day - wish.pickup).days), day))
+        """The days that `pickups_of` names."""
+        return pickups_of(self.load.season, self.wish)
 
     def first(self, pickups: Iterable[date]) -> LinePlan | None:
         """The best way at the first of these pickups that has one."""
@@ -85,7 +82,7 @@ class Ways:
     def best(self, pickup: date) -> LinePlan | None:
         """The best way to keep this pickup."""
         best, least = None, math.inf
-        for parts in self._numbers_of_parts():
+        for parts in self.numbers_of_parts():
             if _least_departure(parts) >= least:
                 break
             found = self._settled(pickup, parts)
@@ -103,7 +100,7 @@ class Ways:
                 yield plan
 
     def _single_parts(self, pickup: date) -> Iterator[Way]:
-        if 1 not in self._numbers_of_parts():
+        if 1 not in self.numbers_of_parts():
             return
         plants = self.wish.quantity
         for dates in self._dates(plants, pickup):
@@ -112,7 +109,7 @@ class Ways:
                 yield self._way(pickup, [part])
 
     def _several_parts(self, pickup: date) -> Iterator[Way]:
-        for parts in self._numbers_of_parts():
+        for parts in self.numbers_of_parts():
             way = self._settled(pickup, parts) if parts > 1 else None
             if way:
                 yield way
@@ -121,7 +118,7 @@ class Ways:
         """Whether any dates lead to this pickup in one part."""
         return any(True for _ in self._dates(self.wish.quantity, pickup))
 
-    def _numbers_of_parts(self) -> list[int]:
+    def numbers_of_parts(self) -> list[int]:
         if self.wish.kind == "room":
             return [1]
         if self.parts:
@@ -132,8 +129,8 @@ class Ways:
 
     def _settled(self, pickup: date, parts: int) -> Way | None:
         """The pickup kept in so many parts on as many days."""
-        sizes = _sizes(self.wish.quantity, parts)
-        if parts > 1 and self.must_fit and not self._may_stand(pickup, sizes):
+        sizes = part_sizes(self.wish.quantity, parts)
+        if parts > 1 and self.must_fit and not self.may_stand(pickup, sizes):
             return None
         load, settled = self.load.copy(), list[Settled]()
         for plants in sizes:
@@ -145,9 +142,12 @@ class Ways:
         return self._way(pickup, settled)
 
     def _way(self, pickup: date, settled: Sequence[Settled]) -> Way:
+        return self.plan(pickup, settled), sum(part.dates.departure for part in settled)
+
+    def plan(self, pickup: date, settled: Sequence[Settled]) -> LinePlan:
+        """The line picked up on that day, from parts with their places and work."""
         plans = [part.part(number, len(settled)) for number, part in enumerate(settled, start=1)]
-        departure = sum(part.dates.departure for part in settled)
-        return line_plan(self.wish, pickup, plans, self.load.season.prices), departure
+        return line_plan(self.wish, pickup, plans, self.load.season.prices)
 
     def _next_part(self, load: Load, plants: int, pickup: date, taken: set[int]) -> Settled | None:
         """The best part of that size which starts on a day of its own, settled on a copy of the load."""
@@ -158,7 +158,7 @@ class Ways:
                     return part
         return None
 
-    def _may_stand(self, pickup: date, sizes: Sequence[int]) -> bool:
+    def may_stand(self, pickup: date, sizes: Sequence[int]) -> bool:
         return self._stand_together(pickup, sizes) and self._stand_in_turn(pickup, sizes)
 
     def _stand_together(self, pickup: date, sizes: Sequence[int]) -> bool:
@@ -246,12 +246,19 @@ class Ways:
                     yield math.ceil(leg.containers / most)
 
 
+def pickups_of(season: Season, wish: Wish) -> list[date]:
+    """Open days inside the latitude that are not past, nearest to the one asked first."""
+    days = (wish.pickup + timedelta(days=by) for by in range(-max(wish.earlier, 0), max(wish.later, 0) + 1))
+    may = [day for day in days if day >= season.today and season.calendar.is_open(day)]
+    return sorted(may, key=lambda day: (abs((day - wish.pickup).days), day))
+
+
 def _least_departure(parts: int) -> int:
     """Parts are grafted on different days: if one keeps the usual nights, the others are 1, 1, 2, 2 … off."""
     return sum((number + 1) // 2 for number in range(parts))
 
 
-def _sizes(quantity: int, parts: int) -> list[int]:
+def part_sizes(quantity: int, parts: int) -> list[int]:
     """As even as whole plants allow, the larger parts first."""
     return [quantity // parts + (number < quantity % parts) for number in range(parts)]
 

@@ -6,7 +6,7 @@ divided in whole containers; where there is no room at all it goes where least l
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -16,8 +16,12 @@ from .backward import Dates
 from .course import Leg, SideCourse
 from .load import Load
 from .reasons import reasons_for
-from .terms import COUNT_EMERGED, COUNT_READY, GRAFT, SOW, PartPlan, SowingPlan, StayPlan, WorkPlan
+from .terms import COUNT_EMERGED, COUNT_READY, GRAFT, SOW, PartPlan, SowingPlan, StayPlan, Subject, WorkPlan
 from .works import by_itself, carried, handed_over, in_order, kinds_listed, on_open_day, ruled
+
+# Where the stands of a part go when somebody else has chosen: by subject and stage, containers in each place.
+Spread = tuple[tuple[int, int], ...]
+Chosen = Mapping[tuple[Subject, str], Spread]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +43,14 @@ class Settled:
     """A part on a load, which it takes as it goes.
 
     `fits` tells whether all its stands found room and all its work found hands. With `must_fit` the first stand
-    that finds no room ends the attempt, and there is no part to ask for.
+    that finds no room ends the attempt, and there is no part to ask for. `chosen` names the places beforehand.
     """
 
-    def __init__(self, load: Load, allowed: Allowed, dates: Dates, must_fit: bool = True) -> None:
+    def __init__(
+        self, load: Load, allowed: Allowed, dates: Dates, must_fit: bool = True, chosen: Chosen | None = None
+    ) -> None:
         self.load, self.allowed, self.course, self.dates = load, allowed, allowed.course, dates
+        self._chosen = chosen or {}
         self.fits = True
         self.stays: list[StayPlan] = []
         self.works: list[WorkPlan] = []
@@ -82,16 +89,21 @@ class Settled:
         """Let a leg stand for its nights, and tell in which places."""
         if not turn.nights:
             return ()
-        near = self._where[-1] if turn.follows else ()
-        ordered = [row for row in near if row in turn.rows] + [row for row in turn.rows if row not in near]
-        spread = self._spread(turn, ordered)
+        spread = self._chosen.get((turn.leg.subject, turn.leg.stage.key)) or self._found(turn)
         for row, containers in spread:
             self.stays.append(self._stay(turn, row, containers))
         return tuple(row for row, _ in spread)
 
+    def _found(self, turn: Turn) -> Spread:
+        near = self._where[-1] if turn.follows else ()
+        ordered = [row for row in near if row in turn.rows] + [row for row in turn.rows if row not in near]
+        return self._spread(turn, ordered)
+
     def _stay(self, turn: Turn, row: int, containers: int) -> StayPlan:
         leg, place = turn.leg, self.load.season.places[row]
         load = containers * leg.unit_in(place)
+        if self._chosen:
+            self.fits = self.fits and self.load.room_fits(row, turn.first, turn.nights, load)
         self.load.take_room(row, turn.first, turn.nights, load)
         return StayPlan(
             subject=leg.subject,
@@ -105,19 +117,19 @@ class Settled:
             load=load,
         )
 
-    def _spread(self, turn: Turn, rows: Sequence[int]) -> list[tuple[int, int]]:
+    def _spread(self, turn: Turn, rows: Sequence[int]) -> Spread:
         """Containers by place: all in one, or divided."""
         leg, places, free = turn.leg, self.load.season.places, dict[int, float]()
         for row in rows:
             free[row] = self.load.free_containers(row, leg.unit_in(places[row]), turn.first, turn.leaves)
             if free[row] >= leg.containers:
-                return [(row, leg.containers)]
+                return ((row, leg.containers),)
         if sum(free.values()) >= leg.containers:
-            return list(_divided(leg.containers, free))
+            return tuple(_divided(leg.containers, free))
         self.fits = False
         there = slice(turn.first, turn.leaves)
         open_throughout = [row for row in rows if self.load.capacity[row, there].min() > 0]
-        return [(max(open_throughout or rows, key=lambda row: free[row]), leg.containers)]
+        return ((max(open_throughout or rows, key=lambda row: free[row]), leg.containers),)
 
     # --- work ---
 
@@ -145,12 +157,11 @@ class Settled:
             yield by_itself(kind, leg.stage, leg.subject, leg.plants, self._day(turn.first))
 
     def _listed(self, turn: Turn) -> Iterator[WorkPlan]:
-        leg, first, leaves = turn.leg, self._day(turn.first), self._day(turn.leaves)
+        leg = turn.leg
         grafting = leg.subject == "union" and not turn.follows
         if grafting and GRAFT not in kinds_listed([leg.stage]):
-            yield by_itself(GRAFT, leg.stage, "union", leg.plants, first, care=False)
-        for work in ruled(leg.stage, leg.subject, leg.plants, first, leaves):
-            yield on_open_day(work, self.load.season.calendar, first, leaves)
+            yield by_itself(GRAFT, leg.stage, "union", leg.plants, self._day(turn.first), care=False)
+        yield from listed(self.load, leg, turn.first, turn.leaves)
 
     def _end(self) -> Iterator[WorkPlan]:
         course, dates = self.course, self.dates
@@ -188,6 +199,13 @@ class Settled:
         places = self.load.season.places
         germination, raising = places[sown.germinating[0]].warmth, places[sown.raising[0]].warmth
         return windows.graftable(side, self._day(sown.day), germination, raising)
+
+
+def listed(load: Load, leg: Leg, first: int, leaves: int) -> Iterator[WorkPlan]:
+    """The work that the protocol lists for a leg from `first` until the plants leave."""
+    entered, left = load.days[first], load.days[leaves]
+    for work in ruled(leg.stage, leg.subject, leg.plants, entered, left):
+        yield on_open_day(work, load.season.calendar, entered, left)
 
 
 def turns(allowed: Allowed, dates: Dates) -> Iterator[Turn]:
