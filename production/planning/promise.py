@@ -1,7 +1,8 @@
 """The promise: does a wish fit beside all that is taken, and if not, when would it.
 
 A yes carries the plan closest to what was asked. A no carries the plan as asked, the conflicts it would make or
-worsen, and the nearest pickups before and after that fit. Nothing here touches the season it is given.
+worsen, and the nearest pickups before and after that fit. A plan is first looked for, which takes milliseconds;
+where none is found, it is decided exactly whether there is one. Nothing here touches the season it is given.
 """
 
 from __future__ import annotations
@@ -13,26 +14,43 @@ from datetime import date, timedelta
 from . import check
 from .asked import closed_pickup, keeps_too_short, refuted, too_soon
 from .backward import last_collection_day
+from .exact.proof import Said, place, place_together
 from .load import Load, conflicts
-from .options import Ways
+from .options import Ways, pickups_of
 from .terms import Answer, Conflict, HandsClaim, Impossible, LinePlan, RoomClaim, Season, Wish
 
 SEARCH_DAYS = 60  # days before and after the latitude in which the nearest pickup is looked for
+NEAREST_EFFORT = 0.3  # CP-SAT's measure; a day that is offered fits in any case, the effort only finds nearer ones
 EARLIEST_WITHIN = 400  # days in which a first possible pickup is looked for
 
 Claims = tuple[tuple[RoomClaim, ...], tuple[HandsClaim, ...]]
 
 
 def promise(season: Season, wishes: Sequence[Wish]) -> tuple[Answer, ...]:
-    """The answers to these wishes, in their order: what fits takes its room before the next one is judged."""
+    """The answers to these wishes, in their order, judged together.
+
+    What fits takes its room before the next one is judged. Where one then finds none, all are tried at once, each
+    wherever it leaves room for the others; only if that cannot be done do the answers say no.
+    """
     load = load_for(season, wishes)
-    answers = []
+    trial, answers = load.copy(), list[Answer]()
     for wish in wishes:
-        answer = judge(load, wish)
+        answer = judge(trial, wish)
         if answer.fits and answer.plan:
-            load.take(*place_claims(answer.plan, wish.key))
+            trial.take(*place_claims(answer.plan, wish.key))
         answers.append(answer)
-    return tuple(answers)
+    return _all_together(load, answers) or tuple(answers)
+
+
+def _all_together(load: Load, answers: Sequence[Answer]) -> tuple[Answer, ...]:
+    """A yes to all at once, where one after the other did not do; else nothing."""
+    refused = [answer for answer in answers if not answer.fits]
+    if len(answers) < 2 or not refused or any(answer.impossible for answer in refused):
+        return ()
+    joint = place_together(load, [(each.wish, pickups_of(load.season, each.wish)) for each in answers])
+    found = zip(answers, joint.plans, strict=False)
+    together = tuple(Answer(answer.wish, fits=True, plan=plan) for answer, plan in found)
+    return () if check.faults(load.season, joint.plans) else together
 
 
 def load_for(season: Season, wishes: Iterable[Wish]) -> Load:
@@ -100,7 +118,10 @@ def _found(load: Load, wish: Wish) -> Answer:
     plan = ways.first(ways.pickups())
     if plan:
         return Answer(wish, fits=True, plan=plan)
-    return _refused(load, wish, ways)
+    overlooked = place(ways, ways.pickups())
+    if overlooked.plans:
+        return Answer(wish, fits=True, plan=overlooked.plans[0])
+    return replace(_refused(load, wish, ways), proved=overlooked.said is Said.CANNOT)
 
 
 def _refused(load: Load, wish: Wish, ways: Ways) -> Answer:
@@ -136,11 +157,19 @@ def _nearest(
     start = max(last + timedelta(days=1), possible_from or last)
     before = (first - timedelta(days=by) for by in range(1, SEARCH_DAYS + 1))
     after = (start + timedelta(days=by) for by in range(SEARCH_DAYS))
-    return ways.first(_open(load, before)), ways.first(_open(load, after))
+    return _first_of(ways, _open(load, before)), _first_of(ways, _open(load, after))
 
 
-def _open(load: Load, days: Iterable[date]) -> Iterable[date]:
-    return (day for day in days if day >= load.first and load.season.calendar.is_open(day))
+def _first_of(ways: Ways, pickups: Sequence[date]) -> LinePlan | None:
+    """The plan for the first of these days that has one, none overlooked."""
+    plan = ways.first(pickups)
+    nearer = pickups[: pickups.index(plan.pickup)] if plan else pickups
+    overlooked = place(ways, nearer, NEAREST_EFFORT)
+    return overlooked.plans[0] if overlooked.plans else plan
+
+
+def _open(load: Load, days: Iterable[date]) -> list[date]:
+    return [day for day in days if day >= load.first and load.season.calendar.is_open(day)]
 
 
 def earliest_pickup(asked: Ways) -> date | None:

@@ -507,6 +507,7 @@ class Answer:
 
     When `fits` is false and nothing is impossible, `plan` is the plan closest to what was asked, which asks for
     more than there is, `conflicts` says where, and the nearest pickups that do fit stand in `earlier`/`later`.
+    A no is `proved`, unless the question was too hard for the effort allowed; then it is only very likely.
     """
 
     wish: Wish
@@ -516,6 +517,7 @@ class Answer:
     earlier: LinePlan | None = None
     later: LinePlan | None = None
     impossible: Impossible | None = None
+    proved: bool = True
 
 
 # --- plants that already live ------------------------------------------------------------------------------

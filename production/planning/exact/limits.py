@@ -1,0 +1,67 @@
+"""What a load leaves free, as constraints: in every place by night, for every set of skills by day."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from itertools import pairwise
+
+import numpy as np
+from ortools.sat.python import cp_model
+
+from production.planning.load import EASE, Floats, Hours, Load
+
+SCALE = 1_000_000  # CP-SAT counts in whole numbers: millionths of a position, of a square metre or of an hour
+
+Interval = cp_model.IntervalVar
+Amount = cp_model.LinearExpr | int
+
+
+class Limits:
+    """Stands and work are reported here while a model is built; `close` makes them respect the load.
+
+    Where the load is over its limit already, nothing more may come. Nothing that is reported lasts beyond the day
+    `until`.
+    """
+
+    def __init__(self, model: cp_model.CpModel, load: Load, until: int) -> None:
+        self.model, self.load, self.until = model, load, until
+        self._stands: dict[int, list[tuple[Interval, Amount]]] = defaultdict(list)
+        self._works: dict[int, list[tuple[Interval, Amount]]] = defaultdict(list)
+
+    def stand(self, row: int, nights: Interval, containers: Amount, unit: float) -> None:
+        """So many containers, each taking `unit` of the place, for the nights of the interval."""
+        self._stands[row].append((nights, containers * round(unit * SCALE)))
+
+    def work(self, day: Amount, hours: Hours, present: cp_model.LiteralT) -> None:
+        """Hours by skill on a day, where the literal holds."""
+        asked: dict[int, float] = defaultdict(float)
+        for skill, amount in hours:
+            for index in self.load.sets_of[skill]:
+                asked[index] += amount
+        if asked:
+            once = self.model.new_optional_fixed_size_interval_var(day, 1, present, "")
+            for index, amount in asked.items():
+                self._works[index].append((once, round(amount * SCALE)))
+
+    def close(self) -> None:
+        for row, stands in self._stands.items():
+            self._limit(self.load.capacity[row] - self.load.used[row], stands)
+        for index, works in self._works.items():
+            self._limit(self.load.hours[index] - self.load.asked[index], works)
+
+    def _limit(self, free: Floats, wanted: list[tuple[Interval, Amount]]) -> None:
+        left = np.floor((np.maximum(free[: self.until], 0.0) + EASE) * SCALE).astype(np.int64)
+        most = int(left.max())
+        taken = list(_taken(self.model, most - left))
+        intervals, amounts = zip(*taken, *wanted, strict=True)
+        self.model.add_cumulative(intervals, amounts, most)
+
+
+def _taken(model: cp_model.CpModel, amounts: np.ndarray) -> Iterator[tuple[Interval, int]]:
+    """What is not to be had, as one interval for each run of equal amounts."""
+    borders = [0, *(np.flatnonzero(np.diff(amounts)) + 1), len(amounts)]
+    for first, leaves in pairwise(borders):
+        if amounts[first]:
+            nights = int(leaves - first)
+            yield model.new_fixed_size_interval_var(int(first), nights, ""), int(amounts[first])

@@ -1,0 +1,373 @@
+"""Every way of placing a few lines in a tiny season, tried one after the other by plain loops.
+
+Nothing of the planner is used but the thermal clocks and the sizes, which are checked against published numbers
+elsewhere; nights, containers and hours are counted here by hand.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from itertools import chain, combinations, product
+from random import Random
+
+from production.planning import terms
+from production.planning.check.overload import hours_there
+from production.planning.clocks import emergence_date, graftable_window
+from production.planning.sizing import size_grafted
+from production.planning.terms import (
+    Clock,
+    Container,
+    HandsClaim,
+    Material,
+    Nights,
+    Place,
+    Rate,
+    Recipe,
+    RoomClaim,
+    Season,
+    Stage,
+    Warmth,
+    Wish,
+    WorkRule,
+)
+from tests.planning import nursery
+from tests.planning.nursery import MONDAY
+
+DAY = timedelta(days=1)
+EASE = 1e-6
+
+
+# --- tiny seasons -------------------------------------------------------------------------------------------
+
+TRAY = Container("tray", "tray of 8", 8, 1, 0.15)
+POTS = Container("pots", "tray of 4 pots", 4, 1, 0.2)
+SURE = Rate(1.0)
+
+
+def season(chance: Random) -> Season:
+    """Places for a handful of trays, one or two people with little time, some of it taken."""
+    places = [
+        place("germination", 25.0, chance.randint(1, 4)),
+        place("bench_a", 21.0, chance.randint(1, 4)),
+        place("bench_b", chance.choice((21.0, 23.0)), chance.randint(0, 3)),
+        place("healing", 26.0, chance.randint(1, 3)),
+        place("staging", 18.0, chance.randint(1, 3)),
+    ]
+    people = [person(chance, "iris", ("graft", "crew")), person(chance, "tom", ("crew",))]
+    return nursery.season(
+        calendar=nursery.calendar(MONDAY + chance.randint(1, 20) * DAY),
+        places=tuple(each for each in places if each.capacity),
+        people=tuple(people[: chance.randint(1, 2)]),
+        room=tuple(room_claim(chance, places) for _ in range(chance.randint(0, 4))),
+        hands=tuple(hands_claim(chance) for _ in range(chance.randint(0, 3))),
+    )
+
+
+def place(key: str, degrees: float, trays: int) -> Place:
+    return Place(key, key, frozenset({key.split("_")[0]}), "positions", float(trays), Warmth(degrees))
+
+
+def person(chance: Random, key: str, skills: tuple[str, ...]) -> terms.Person:
+    return nursery.grafter(key, chance.choice((0.3, 0.6, 1.0)), skills)
+
+
+def room_claim(chance: Random, places: Sequence[Place]) -> RoomClaim:
+    first = MONDAY + chance.randint(0, 18) * DAY
+    return RoomClaim(
+        "other", "Order 9", chance.choice(places).key, first, chance.randint(1, 6), chance.randint(1, 2)
+    )
+
+
+def hands_claim(chance: Random) -> HandsClaim:
+    day, skill = MONDAY + chance.randint(0, 18) * DAY, chance.choice(("graft", "crew"))
+    return HandsClaim("other", "Order 9", day, ((skill, chance.choice((0.2, 0.4))),), care=True)
+
+
+def wish(chance: Random, key: str, most: int = 16) -> Wish:
+    return nursery.wish(
+        chance.randint(4, most),
+        MONDAY + chance.randint(12, 19) * DAY,
+        key=key,
+        label=f"Order {key}",
+        earlier=chance.randint(0, 1),
+        later=chance.randint(0, 2),
+        collection=chance.choice((1, 1, 2)),
+        recipe=recipe(chance),
+        rootstock=material(chance, "rootstock"),
+        scion=material(chance, "scion"),
+        container=POTS,
+    )
+
+
+def recipe(chance: Random) -> Recipe:
+    sow = WorkRule(terms.SOW, (("crew", 40.0),))
+    graft = WorkRule(terms.GRAFT, (("graft", 30.0),))
+    out = WorkRule(terms.TAKE_OUT, (("crew", 60.0),), at_end=True, care=chance.random() < 0.7)
+    pot = WorkRule(terms.POT, (("crew", 40.0),))
+    sides = {
+        side: (
+            Stage(f"{side}-germinating", terms.GERMINATING, "germinating", ("germination",), TRAY,
+                  nursery.NO_BOUND, (sow,)),
+            Stage(f"{side}-raising", terms.RAISING, "raising", ("bench",), TRAY, nursery.NO_BOUND),
+        )
+        for side in ("rootstock", "scion")
+    }  # fmt: skip
+    return Recipe(
+        key="tiny",
+        name="tiny",
+        method="splice",
+        rootstock=sides["rootstock"],
+        scion=sides["scion"],
+        union=(
+            Stage("healing", terms.HEAL, "healing", ("healing",), TRAY, nights(chance, 2), (graft, out)),
+            Stage("growing", terms.GROW_ON, "growing on", ("bench",), None, nights(chance, 1), (pot,)),
+        ),
+        take=SURE,
+        kept=SURE,
+        keeping=chance.randint(1, 2),
+    )
+
+
+def nights(chance: Random, shortest: int) -> Nights:
+    return Nights(shortest, shortest + chance.randint(0, 1), shortest + 1)
+
+
+def material(chance: Random, key: str) -> Material:
+    first = float(chance.randint(20, 40))
+    clock = Clock(40.0, 8.0, 31.0, 8.0, 28.0, first, first + 10, first + chance.choice((20, 40)))
+    return Material(key, key, clock, SURE, SURE)
+
+
+# --- what is counted ----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Stand:
+    places: tuple[Place, ...]
+    container: Container
+    containers: int
+    first: date
+    leaves: date
+
+
+@dataclass(frozen=True)
+class Task:
+    day: date
+    hours: tuple[tuple[str, float], ...]
+    care: bool
+
+
+class TooMany(Exception):
+    """More ways than are worth trying."""
+
+
+@dataclass
+class Ledger:
+    """What is taken, by place and night and by day; `TooMany` after so many looks at a place."""
+
+    season: Season
+    looks: int = 20_000
+    room: Counter[tuple[str, date]] = field(default_factory=Counter)
+    hands: dict[date, Counter[str]] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, season: Season) -> Ledger:
+        ledger = cls(season)
+        for claim in season.room:
+            for night in range(claim.nights):
+                ledger.room[claim.place, claim.first + night * DAY] += claim.load  # type: ignore[assignment]
+        for work in season.hands:
+            ledger._ask(work.day, work.hours, 1)
+        return ledger
+
+    def _ask(self, day: date, hours: Sequence[tuple[str, float]], sign: int) -> None:
+        asked = self.hands.setdefault(day, Counter())
+        for skill, amount in hours:
+            asked[skill] += sign * amount  # type: ignore[assignment]
+
+    def look(self) -> None:
+        self.looks -= 1
+        if not self.looks:
+            raise TooMany
+
+    def may_stand(self, stand: Stand, place: Place, containers: int) -> bool:
+        self.look()
+        each = (stand.first + night * DAY for night in range((stand.leaves - stand.first).days))
+        return all(
+            self.room[place.key, night] + containers * stand.container.load_in(place)
+            <= place.capacity_on(night) + EASE
+            for night in each
+        )
+
+    def stand(self, stand: Stand, place: Place, containers: int, sign: int = 1) -> None:
+        for night in range((stand.leaves - stand.first).days):
+            taken = sign * containers * stand.container.load_in(place)
+            self.room[place.key, stand.first + night * DAY] += taken  # type: ignore[assignment]
+
+    def do(self, tasks: Sequence[Task], sign: int = 1) -> None:
+        for task in tasks:
+            self._ask(task.day, task.hours, sign)
+
+    def hands_suffice(self, tasks: Sequence[Task]) -> bool:
+        """Every set of skills that this work asks for, on each of its days."""
+        self.look()
+        for day in {task.day for task in tasks}:
+            mine = {skill for task in tasks if task.day == day for skill, _hours in task.hours}
+            skills = sorted(self.hands[day])
+            for some in chain.from_iterable(combinations(skills, n) for n in range(1, len(skills) + 1)):
+                asked = sum(self.hands[day][skill] for skill in some)
+                if mine & set(some) and asked > hours_there(self.season, day, frozenset(some)) + EASE:
+                    return False
+        return True
+
+
+# --- every way ----------------------------------------------------------------------------------------------
+
+Part = tuple[date, tuple[Stand, ...], tuple[Task, ...]]  # the day of grafting, where and when, what is to be done
+
+
+def can_be_placed(season: Season, lines: Sequence[tuple[Wish, Sequence[Sequence[int]]]]) -> bool:
+    """Whether all lines fit together, each in one of its divisions into parts of so many plants."""
+    return _place_lines(Ledger.of(season), list(lines))
+
+
+def _place_lines(ledger: Ledger, lines: list[tuple[Wish, Sequence[Sequence[int]]]]) -> bool:
+    if not lines:
+        return True
+    (wish, divisions), *others = lines
+    for by, sizes in product(range(-wish.earlier, wish.later + 1), divisions):
+        pickup = wish.pickup + by * DAY
+        if pickup >= ledger.season.today and ledger.season.calendar.is_open(pickup):
+            last = _last_collection(ledger.season, pickup, wish.collection)
+            if _place_parts(ledger, wish, list(sizes), pickup, last, frozenset(), others):
+                return True
+    return False
+
+
+def _last_collection(season: Season, pickup: date, days: int) -> date:
+    day, left = pickup, days - 1
+    while left:
+        day += DAY
+        left -= season.calendar.is_open(day)
+    return day
+
+
+def _place_parts(
+    ledger: Ledger, wish: Wish, sizes: list[int], pickup: date, last: date, used: frozenset[date], others: list
+) -> bool:
+    if not sizes:
+        return _place_lines(ledger, others)
+
+    def onward(day: date) -> bool:
+        return _place_parts(ledger, wish, sizes[1:], pickup, last, used | {day}, others)
+
+    for start, stands, tasks in _parts(ledger.season, wish, sizes[0], pickup, last):
+        if start in used:
+            continue
+        ledger.do(tasks)
+        if ledger.hands_suffice(tasks) and _stand_all(ledger, stands, lambda day=start: onward(day)):
+            return True
+        ledger.do(tasks, -1)
+    return False
+
+
+def _stand_all(ledger: Ledger, stands: Sequence[Stand], then) -> bool:
+    if not stands:
+        return then()
+    stand, *others = stands
+    for shares in _splits(stand.containers, len(stand.places)):
+        where = [(place, n) for place, n in zip(stand.places, shares, strict=True) if n]
+        if all(ledger.may_stand(stand, place, n) for place, n in where):
+            for place, n in where:
+                ledger.stand(stand, place, n)
+            if _stand_all(ledger, others, then):
+                return True
+            for place, n in where:
+                ledger.stand(stand, place, n, -1)
+    return False
+
+
+def _splits(containers: int, places: int) -> Iterator[tuple[int, ...]]:
+    if places == 1:
+        yield (containers,)
+        return
+    for here in range(containers + 1):
+        for rest in _splits(containers - here, places - 1):
+            yield (here, *rest)
+
+
+def _parts(season: Season, wish: Wish, plants: int, pickup: date, last: date) -> Iterator[Part]:
+    assert wish.recipe
+    assert wish.rootstock
+    assert wish.scion
+    size = size_grafted(plants, wish.rootstock, wish.scion, wish.recipe.take, wish.recipe.kept, wish.level)
+    for start, stands, tasks in _chains(season, wish, size.grafts, plants, pickup, last):
+        rootstocks = _sides(season, wish.recipe.rootstock, wish.rootstock, size.rootstock_seeds, start)
+        scions = list(_sides(season, wish.recipe.scion, wish.scion, size.scion_seeds, start))
+        for (some, work), (more, further) in product(rootstocks, scions):
+            yield start, (*some, *more, *stands), (*work, *further, *tasks)
+
+
+def _chains(
+    season: Season, wish: Wish, grafts: int, plants: int, pickup: date, last: date
+) -> Iterator[tuple[date, list[Stand], list[Task]]]:
+    recipe = wish.recipe
+    assert recipe
+    spans = [range(stage.nights.shortest, stage.nights.longest + 1) for stage in recipe.union]
+    for lengths in product(*spans):
+        for waiting in range(recipe.keeping + 1):
+            ready = last - waiting * DAY
+            start = ready - sum(lengths) * DAY
+            if ready > pickup or start < season.today or not season.calendar.is_open(start):
+                continue
+            day, stands, tasks = start, list[Stand](), list[Task]()
+            for stage, length in zip(recipe.union, lengths, strict=True):
+                stands.append(_stand(season, stage, wish, grafts, day, day + length * DAY))
+                tasks += [_task(rule, grafts, day, day + length * DAY) for rule in stage.works]
+                day += length * DAY
+            if waiting:
+                final = replace(recipe.union[-1], place_kinds=("staging",))
+                stands.append(_stand(season, final, wish, grafts, ready, last))
+            if all(task.care or season.calendar.is_open(task.day) for task in tasks):
+                yield start, stands, tasks
+
+
+def _stand(season: Season, stage: Stage, wish: Wish, plants: int, first: date, leaves: date) -> Stand:
+    container = stage.container or wish.container
+    assert container
+    places = tuple(each for each in season.places if each.kinds & set(stage.place_kinds))
+    return Stand(places, container, -(-plants // container.plants), first, leaves)
+
+
+def _task(rule: WorkRule, plants: int, first: date, leaves: date) -> Task:
+    hours = tuple((skill, plants / rate) for skill, rate in rule.hands)
+    return Task(leaves if rule.at_end else first + rule.after * DAY, hours, rule.care)
+
+
+def _sides(
+    season: Season, stages: Sequence[Stage], material: Material, seeds: int, start: date
+) -> Iterator[tuple[list[Stand], list[Task]]]:
+    """Sown on each open day from which the stem is right, in places of each warmth."""
+    germinating, raising = stages
+    warm = [{p.warmth for p in season.places if p.kinds & set(stage.place_kinds)} for stage in stages]
+    for germination, bench in product(*warm):
+        for ago in range(1, 15):
+            sown = start - ago * DAY
+            if sown < season.today or not season.calendar.is_open(sown):
+                continue
+            emerges = emergence_date(material.clock, sown, germination)
+            window = graftable_window(material.clock, sown, germination, bench)
+            if emerges <= start and window.first <= start <= window.last:
+                stands = [_warm(season, germinating, seeds, sown, emerges, germination)]
+                if emerges < start:
+                    stands.append(_warm(season, raising, seeds, emerges, start, bench))
+                yield stands, [_task(rule, seeds, sown, emerges) for rule in germinating.works]
+
+
+def _warm(season: Season, stage: Stage, seeds: int, first: date, leaves: date, warmth: Warmth) -> Stand:
+    places = tuple(p for p in season.places if p.kinds & set(stage.place_kinds) and p.warmth == warmth)
+    assert stage.container
+    return Stand(places, stage.container, -(-seeds // stage.container.plants), first, leaves)
