@@ -204,6 +204,7 @@ def put(*way: Any) -> Callable[[Any], None]:
     return changed
 
 
+RULE = "recipes[0].union[0].works[0]"
 WRONG: list[tuple[Callable[[Any], None], str, str]] = [
     (put("lines", 3, "pickup", "21.4.2027"), "lines[3].pickup", "year-month-day"),
     (put("lines", 3, "pickup", "2027-02-30"), "lines[3].pickup", "calendar"),
@@ -214,18 +215,20 @@ WRONG: list[tuple[Callable[[Any], None], str, str]] = [
     (put("lines", 0, "kind", "grafed"), "lines[0].kind", "grafted, plain, room"),
     (put("lines", 0, "pikup", "2027-02-03"), "lines[0].pikup", "“pickup”"),
     (put("lines", 1, "key", "line 0"), "lines[1].key", "taken already"),
-    (put("lines", 0, "recipe", "no such"), "lines[0].recipe", "Add it to recipes"),
+    (put("lines", 0, "recipe", "no such"), "lines[0].recipe", "Name one of recipes"),
     (put("containers", 0, "plants", 0), "containers[0].plants", "from 1"),
     (put("recipes", 0, "union", 0, "container", "bucket"), "recipes[0].union[0].container", "no \"bucket\""),
     (put("recipes", 0, "union", 0, "nights", "longest", 1), "recipes[0].union[0].nights.usual", "≤"),
+    (put("recipes", 0, "union", 1, "key", "healing"), "recipes[0].union", "“healing” is the key of two"),
+    (put("recipes", 0, "scion", 1, "key", "waiting"), "recipes[0].scion", "none “waiting”"),
     (put("materials", 0, "clock", "graftable_last", 1), "materials[0].clock.graftable_aim", "first ≤ aim ≤ last"),
     (put("people", 0, "hours", [8, 8, 8]), "people[0].hours", "exactly 7"),
     (put("calendar", "open_weekdays", ["monday", "monday"]), "calendar.open_weekdays", "listed twice"),
-    (put("taken", "room", 0, "place", "attic"), "taken.room[0].place", "no place"),
+    (put("taken", "room", 0, "place", "attic"), "taken.room[0].place", "no \"attic\" in places"),
     (put("format", "something else"), "format", "season of a grafting nursery"),
     (put("version", 2), "version", "Choose one of: 1"),
     (put("note", "\ud800"), "note", "character"),
-    (put("people", 0, "skills", [f"skill {n}" for n in range(11)]), "people", "10 at the most"),
+    (put("people", 0, "skills", [f"skill {n}" for n in range(9)]), f"{RULE}.hands[0].skill", "Name 10 at most"),
 ]  # fmt: skip
 
 
@@ -239,11 +242,13 @@ def test_a_fault_names_its_path_its_reason_and_how_to_mend_it(spoil: Any, path: 
 
 
 def test_all_faults_are_told_at_once() -> None:
+    """One of each field that can be wrong: what is wrong in one place keeps nothing else from being looked at."""
     value = good()
-    several = WRONG[0], WRONG[3], WRONG[11], WRONG[15], WRONG[18]
-    for spoil, _path, _words in several:
+    apart = ("recipes[0].union", "recipes[0].scion")  # of a recipe with a faulty stage the keys are not compared
+    spoils = {path: spoil for spoil, path, _words in WRONG if path not in apart}
+    for spoil in spoils.values():
         spoil(value)
-    assert {path for path, _said in refused(value)} == {path for _spoil, path, _words in several}
+    assert sorted(path for path, _said in refused(value)) == sorted(spoils)
 
 
 def test_what_refers_to_a_faulty_entry_is_not_blamed_as_well() -> None:
@@ -302,8 +307,8 @@ def test_a_plan_says_something_of_every_line_that_is_asked_and_of_no_other() -> 
     value = json.loads(write_plan(plan_of(file)))
     value["lines"] = [value["lines"][0], value["lines"][0], {"line": "c"}]
     assert plan_refused(file, value) == [
-        ("lines[1].line", "“a” is planned twice."),
-        ("lines[2].line", "The season has no line “c”."),
+        ("lines[1].line", '"a" is taken already.'),
+        ("lines[2].line", 'There is no "c" in the lines of the season.'),
         ("lines", "Nothing is said of “b”."),
     ]
 

@@ -87,7 +87,7 @@ def test_a_file_that_is_no_season_is_refused_with_all_that_is_wrong(tmp_path):
 def test_a_plan_of_another_season_is_refused(plan):
     code, said = refused("judge_plan", FOLDER / "cold_frame.json", plan)
     assert code == 2
-    assert "lines[0].line: The season has no line “first”." in said
+    assert 'lines[0].line: There is no "first" in the lines of the season.' in said
 
 
 def test_files_that_are_not_there_or_no_text_are_refused(tmp_path):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
+from typing import Any
 
 from ..terms import (
     PLACE_KINDS,
@@ -24,8 +25,23 @@ from ..terms import (
     WorkPlan,
 )
 from .nursery import NAME, NIGHT_COUNT, PART_OF_DAY, SKILL
-from .records import KEY, Group, Record, Ref
-from .shapes import Day, ListOf, Maybe, Number, OneOf, Text, Whole, YesNo
+from .records import KEY, Group, Named, Record, Ref
+from .shapes import NOTHING, Day, Json, ListOf, Maybe, Number, OneOf, Reading, Text, Whole, YesNo
+
+FURTHEST = timedelta(days=1500)  # before and after today that a file may speak of
+
+
+@dataclass(frozen=True)
+class NearDay(Day):
+    """A day that decides how many nights have to be looked at."""
+
+    def read(self, value: Json, path: str, reading: Reading) -> Any:
+        day = super().read(value, path, reading)
+        if day is NOTHING or reading.today is None or abs(day - reading.today) <= FURTHEST:
+            return day
+        mend = f"Keep within {FURTHEST.days} days of today."
+        return reading.refuse(path, f"{day} lies too far from today, {reading.today}.", mend)
+
 
 SUBJECT = OneOf(("rootstock", "scion", "union", "plain", "room"))
 WORDS = Text(2000, empty=True)
@@ -50,7 +66,7 @@ LINE = Record(
     label=NAME,
     kind=OneOf(("grafted", "plain", "room")),
     quantity=PLANTS,
-    pickup=Day(),
+    pickup=NearDay(),
     earlier=NIGHT_COUNT,
     later=NIGHT_COUNT,
     collection=Whole(1, 366),
@@ -71,12 +87,12 @@ ROOM_CLAIM = Record(
     RoomClaim,
     owner=KEY,
     label=NAME,
-    place=KEY,
-    first=Day(),
+    place=Named("places"),
+    first=NearDay(),
     nights=Whole(0, 2000),
     load=Number(),
 )
-HANDS_CLAIM = Record(HandsClaim, owner=KEY, label=NAME, day=Day(), hours=HOURS, care=YesNo())
+HANDS_CLAIM = Record(HandsClaim, owner=KEY, label=NAME, day=NearDay(), hours=HOURS, care=YesNo())
 
 # --- how a line is planned ---------------------------------------------------------------------------------
 
@@ -159,7 +175,7 @@ class Course:
         return LinePlan(wish, self.pickup, self.parts, self.cost)
 
 
-COURSE = Record(Course, pickup=Day(), parts=ListOf(PART, most=1000), cost=Number(most=1e9))
+COURSE = Record(Course, pickup=NearDay(), parts=ListOf(PART, most=1000), cost=Number(most=1e9))
 
 # --- what is recorded of it --------------------------------------------------------------------------------
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from math import inf
+from typing import Any
 
 from ..terms import (
     PLACE_KINDS,
     STAGE_KINDS,
+    WAITING,
     WORK_KINDS,
     Calendar,
     Clock,
@@ -25,12 +28,45 @@ from ..terms import (
     WorkRule,
 )
 from .records import KEY, As, Group, Record, Ref
-from .shapes import Day, ListOf, Maybe, Number, OneOf, SetOf, Text, Weekday, Whole, YesNo
+from .shapes import (
+    NOTHING,
+    Day,
+    Json,
+    ListOf,
+    Maybe,
+    Number,
+    OneOf,
+    Reading,
+    SetOf,
+    Text,
+    Weekday,
+    Whole,
+    YesNo,
+    said,
+)
 
 Wrong = Iterable[tuple[str, str, str]]
 
+MOST_SKILLS = 10  # sets of skills double with each
+
+
+@dataclass(frozen=True)
+class Skill(Text):
+    """What a person can do and work asks for; a file has few of them, since every set of them is looked at."""
+
+    def read(self, value: Json, path: str, reading: Reading) -> Any:
+        skill = super().read(value, path, reading)
+        if skill is not NOTHING and skill not in reading.skills:
+            reading.skills.add(skill)
+            if len(reading.skills) > MOST_SKILLS:
+                return reading.refuse(
+                    path, f"{said(skill)} is one skill too many.", f"Name {MOST_SKILLS} at most."
+                )
+        return skill
+
+
 NAME = Text(200)
-SKILL = Text(80)
+SKILL = Skill(80)
 DEGREES = Number(-40, 80)
 SUM = Number(0, 20_000)
 NIGHT_COUNT = Whole(0, 1000)
@@ -54,6 +90,19 @@ def _clock_in_order(clock: Clock) -> Wrong:
 def _nights_in_order(nights: Nights) -> Wrong:
     if not nights.shortest <= nights.usual <= nights.longest:
         yield "usual", "The nights are out of order.", "Write shortest ≤ usual ≤ longest."
+
+
+def _stage_keys_once(recipe: Recipe) -> Wrong:
+    after = [*(stage.key for stage in recipe.union), WAITING]
+    sides = (("rootstock", recipe.rootstock), ("scion", recipe.scion), ("plain", recipe.plain))
+    for name, keys, others in (
+        ("union", after, []),
+        *((name, [s.key for s in side], after) for name, side in sides),
+    ):
+        twice = [key for number, key in enumerate(keys) if key in keys[:number] or key in others]
+        if twice:
+            mend = f"Let no two stages of a plant have one key, and none “{WAITING}”."
+            yield name, f"“{twice[0]}” is the key of two stages.", mend
 
 
 SPAN = Record(Span, _span_in_order, first=Day(), last=Day())
@@ -142,6 +191,7 @@ STAGE = Record(
 SIDE = ListOf(STAGE, most=2)
 RECIPE = Record(
     Recipe,
+    _stage_keys_once,
     key=KEY,
     name=NAME,
     method=Text(40),

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
 from ..terms import Answer, Cause, Conflict, Impossible, LinePlan, Wish
 from .lines import COURSE, WORDS, Course
 from .nursery import NAME, NIGHT_COUNT, SKILL
-from .records import KEY, Record
-from .season import SeasonFile
-from .shapes import NOTHING, Day, Json, ListOf, Maybe, Number, OneOf, Reading, SetOf, Text, Writing, YesNo
+from .records import KEY, Keyed, Named, Record
+from .season import SeasonFile, Today
+from .shapes import Day, Json, ListOf, Maybe, Number, OneOf, Reading, SetOf, Text, Writing, YesNo
 from .text import BadFile, parsed, readable
 
 FORMAT = "plan of a grafting nursery"
@@ -167,15 +166,17 @@ PLACE_LOAD = Record(PlaceLoad, place=KEY, unit=UNIT, nights=ListOf(RUN))
 DAY_HOURS = Record(DayHours, day=Day(), hours=AMOUNT, there=AMOUNT)
 HANDS_LOAD = Record(HandsLoad, skills=SetOf(SKILL), days=ListOf(DAY_HOURS))
 GOODNESS = Record(Goodness, how=WORDS, measure=WORDS, value=Maybe(AMOUNT), bound=Maybe(AMOUNT))
+OF_SEASON = "the lines of the season"
+LINE = Record(_Line, line=Named(OF_SEASON), answer=Maybe(SAID), plan=Maybe(COURSE))
 PLAN = Record(
     _File,
     format=OneOf((FORMAT,)),
     version=OneOf((VERSION,)),
     note=WORDS,
-    today=Day(),
+    today=Today(),
     goodness=GOODNESS,
     cost=AMOUNT,
-    lines=ListOf(Record(_Line, line=KEY, answer=Maybe(SAID), plan=Maybe(COURSE))),
+    lines=Keyed(LINE, table="planned", way=("line",)),
     conflicts=ListOf(CONFLICT),
     load=Record(Loads, places=ListOf(PLACE_LOAD), hands=ListOf(HANDS_LOAD)),
 )
@@ -188,19 +189,17 @@ def read_plan(text: str, season: SeasonFile) -> PlanFile:
 
 def plan_from(value: Json, season: SeasonFile) -> PlanFile:
     """The same from what a JSON text holds."""
-    reading = Reading()
+    reading = Reading(tables={OF_SEASON: dict.fromkeys(season.wishes)})
     file = PLAN.read(value, "", reading)
-    if file is not NOTHING:
-        _beside_the_season(file, season, reading)
+    _beside_the_season(season, reading)
     if reading.faults:
         raise BadFile(reading.faults)
-    lines = tuple(_planned(each, season) for each in file.lines)
+    wishes = season.wishes
+    lines = tuple(_planned(each, wishes[each.line]) for each in file.lines)
     return PlanFile(file.today, lines, file.goodness, file.cost, file.load, file.conflicts, file.note)
 
 
-def _planned(line: _Line, season: SeasonFile) -> PlannedLine:
-    wish = season.wish(line.line)
-    assert wish
+def _planned(line: _Line, wish: Wish) -> PlannedLine:
     return PlannedLine(wish, line.answer, line.plan.as_plan(wish) if line.plan else None)
 
 
@@ -221,21 +220,12 @@ def write_plan(plan: PlanFile) -> str:
     return readable(PLAN.write(flat, Writing()))
 
 
-def _beside_the_season(file: _File, season: SeasonFile, reading: Reading) -> None:
-    if file.today != season.season.today:
-        reason = f"The plan is of {file.today}, and the season of {season.season.today}."
+def _beside_the_season(season: SeasonFile, reading: Reading) -> None:
+    today = season.season.today
+    if reading.today not in (None, today):
+        reason = f"The plan is of {reading.today}, and the season of {today}."
         reading.refuse("today", reason, "Judge a plan by the season it was made for.")
-    told: set[str] = set()
-    for number, line in enumerate(file.lines):
-        path = f"lines[{number}].line"
-        if season.wish(line.line) is None:
-            reading.refuse(path, f"The season has no line “{line.line}”.", "Name a line of the season.")
-        if line.line in told:
-            reading.refuse(path, f"“{line.line}” is planned twice.", "Name each line once.")
-        told.add(line.line)
-    for key in _missing(season, told):
-        reading.refuse("lines", f"Nothing is said of “{key}”.", "Add it, without a plan if it gets none.")
-
-
-def _missing(season: SeasonFile, told: set[str]) -> Iterator[str]:
-    return (line.key for line in season.lines if line.key not in told)
+    told = reading.tables.get("planned")  # None: the file names no lines at all, which is said already
+    for line in season.lines:
+        if told is not None and line.key not in told:
+            reading.refuse("lines", f"Nothing is said of “{line.key}”.", "Add it, without a plan if it gets none.")

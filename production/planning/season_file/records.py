@@ -137,6 +137,34 @@ def _within(path: str, name: str) -> str:
 # --- tables ------------------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True)
+class Keyed(ListOf):
+    """A list of groups of fields that each have a key of their own, which other parts of the file may name.
+
+    `way` leads to the key within a group. Lists of one `table` share their keys.
+    """
+
+    table: str = ""
+    way: tuple[str, ...] = ("key",)
+
+    def read(self, value: Json, path: str, reading: Reading) -> Any:
+        known = reading.tables.setdefault(self.table, {})
+        for number, each in enumerate(value if isinstance(value, list) else ()):
+            key = _at(each, self.way)
+            if key in known:
+                where = f"{path}[{number}].{'.'.join(self.way)}"
+                reading.refuse(where, f"{said(key)} is taken already.", "Give each its own key.")
+            if isinstance(key, str):
+                known[key] = NOTHING
+        return super().read(value, path, reading)
+
+
+def _at(value: Json, way: tuple[str, ...]) -> Json:
+    for name in way:
+        value = value.get(name) if isinstance(value, dict) else None
+    return value if isinstance(value, str) else None
+
+
 class Table(Shape):
     """Entries that are named once and referred to by key: read as a dict by key.
 
@@ -145,22 +173,11 @@ class Table(Shape):
 
     def __init__(self, name: str, entry: Record) -> None:
         self.name, self.entry = name, entry
-        self.rows = ListOf(_Row(entry))
+        self.rows = Keyed(_Row(entry, name), table=name)
 
     def read(self, value: Json, path: str, reading: Reading) -> Any:
-        table = reading.tables.setdefault(self.name, {})
-        if isinstance(value, list):  # what is named but misread is not missed as well
-            names = (each.get("key") for each in value if isinstance(each, dict))
-            table.update({name: NOTHING for name in names if isinstance(name, str)})
         rows = self.rows.read(value, path, reading)
-        if rows is NOTHING:
-            return NOTHING
-        keys = [key for key, _entry in rows]
-        for number, key in enumerate(keys):
-            if key in keys[:number]:
-                reading.refuse(f"{path}[{number}].key", f"{said(key)} is taken already.", "Give it its own key.")
-        table.update(rows)
-        return dict(rows) if len(table) == len(rows) else NOTHING
+        return NOTHING if rows is NOTHING else dict(rows)
 
     def write(self, value: Any, writing: Writing) -> Json:
         """All that was referred to, whatever `value` is."""
@@ -178,6 +195,7 @@ class _Row(Shape):
     """(key in the file, entry) of a table."""
 
     entry: Record
+    table: str
 
     def read(self, value: Json, path: str, reading: Reading) -> Any:
         code = value.get("code") if isinstance(value, dict) else None
@@ -187,7 +205,9 @@ class _Row(Shape):
         entry = self.entry.read(value, path, reading)
         if entry is NOTHING or code is NOTHING:
             return NOTHING
-        return entry.key, replace(entry, key=code) if code else entry
+        key, entry = entry.key, replace(entry, key=code) if code else entry
+        reading.tables[self.table][key] = entry
+        return key, entry
 
     def write(self, value: Any, writing: Writing) -> Json:
         key, entry = value
@@ -210,7 +230,7 @@ class Ref(Shape):
         if key is NOTHING:
             return NOTHING
         if key not in reading.tables.get(self.table, {}):
-            return reading.refuse(path, f"There is no {said(key)} in {self.table}.", f"Add it to {self.table}.")
+            return reading.refuse(path, f"There is no {said(key)} in {self.table}.", f"Name one of {self.table}.")
         return reading.tables[self.table][key]
 
     def write(self, value: Any, writing: Writing) -> Json:
@@ -218,3 +238,16 @@ class Ref(Shape):
 
     def schema(self, defs: Defs) -> dict[str, Json]:
         return KEY.schema(defs)
+
+
+@dataclass(frozen=True)
+class Named(Ref):
+    """The same, of a list whose groups keep their own keys: read as that key."""
+
+    def read(self, value: Json, path: str, reading: Reading) -> Any:
+        found = len(reading.faults)
+        super().read(value, path, reading)
+        return value if len(reading.faults) == found else NOTHING
+
+    def write(self, value: Any, writing: Writing) -> Json:
+        return value

@@ -37,10 +37,15 @@ class FileFault:
 
 @dataclass
 class Reading:
-    """One file being read: the faults found so far, and the entries of its tables by their keys."""
+    """One file being read: the faults found so far, and what later parts of the file must agree with.
+
+    `tables` holds entries by their keys, NOTHING for those that are named and could not be read.
+    """
 
     faults: list[FileFault] = field(default_factory=list)
     tables: dict[str, dict[str, Any]] = field(default_factory=dict)
+    today: date | None = None
+    skills: set[str] = field(default_factory=set)
 
     def refuse(self, path: str, reason: str, mend: str) -> Any:
         self.faults.append(FileFault(path, reason, mend))
@@ -215,7 +220,7 @@ class ListOf(Shape):
     """A list, read as a tuple; of exactly `size` values where one is given."""
 
     of: Shape
-    most: int = 100_000
+    most: int = 1_000_000
     size: int | None = None
 
     def read(self, value: Json, path: str, reading: Reading) -> Any:
