@@ -84,6 +84,19 @@ def deliverable(
     return np.asarray(np.interp(np.arange(most + 1), numbers, chances))
 
 
+def chance_of_enough(
+    wanted: int,
+    facts: PartFacts,
+    sizing: Sizing,
+    scion: Material,
+    kept: Rate,
+    rootstock: Material | None = None,
+    take: Rate = NONE_LOST,
+) -> float:
+    """The chance alone of `outlook`, many times quicker."""
+    return _chance_through(wanted, *_standing(facts, sizing, scion, kept, rootstock, take))
+
+
 def counted(facts: PartFacts) -> tuple[int, bool] | None:
     """Plants that a count after the graft has left, and whether they are ready; None before they are taken."""
     if facts.ready is not None:

@@ -18,10 +18,11 @@ from .backward import Dates, last_collection_day
 from .calendar import nearest_open, next_open
 from .clocks import OutsideModel, graftable_window
 from .course import Course, Leg, SideCourse, containers_for, course_of
-from .forecast import last_useful_sowing, outlook
+from .forecast import outlook
 from .load import Load
 from .overdue import still_to_do
 from .settle import Settled
+from .sow_again import Ground, words_for
 from .terms import (
     GRAFT,
     Material,
@@ -403,19 +404,15 @@ class _Rolling:
             yield self._sowing_again()
 
     def _sowing_again(self) -> str:
-        """Until when more seed would still come in time, for the sides that are short."""
         shortest = sum(leg.nights.shortest for leg in self.course.legs)
         last_start = self.last_promised - timedelta(days=shortest)
-        days = [self._last_sowing(side, last_start) for side in self.sides if side.course.subject != "plain"]
-        known = [day for day in days if day is not None]
-        if not known or min(known) < self.today:
-            return "Sowing again would come too late for the day promised."
-        return f"Sowing again helps until {day_words(min(known), self.today)}."
+        sides = [side for side in self.sides if side.course.subject != "plain"]
+        grounds = {side.course.subject: self._ground(side, last_start) for side in sides}
+        return words_for(self.wish, self.plan, self.facts, grounds, self.today)
 
-    def _last_sowing(self, side: _SideNow, last_start: date) -> date | None:
-        clock = _material(side).clock
+    def _ground(self, side: _SideNow, last_start: date) -> Ground:
         germination, raising = (self.season.places[rows[0]].warmth for rows in side.rows)
-        return last_useful_sowing(clock, last_start, germination, raising, self.season.calendar)
+        return Ground(last_start, germination, raising, self.season.calendar)
 
 
 def _at_entry(leg: Leg) -> list[WorkRule]:

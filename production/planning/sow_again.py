@@ -6,18 +6,21 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from production.planning.forecast import NONE_LOST, last_useful_sowing, outlook
+from production.planning.forecast import NONE_LOST, chance_of_enough, last_useful_sowing
 from production.planning.terms import (
     Calendar,
     Clock,
     Material,
     PartFacts,
+    PartPlan,
     Rate,
     Sizing,
     SowingFacts,
     Subject,
     Warmth,
+    Wish,
 )
+from production.planning.wording import day_words
 
 # More than so many times the seeds once planned is no help but another order.
 MOST_TIMES = 4
@@ -72,7 +75,7 @@ def sow_again(
     Empty once the part is grafted, or while the chance is at the level without. As many grafts as were planned
     are made at most.
     """
-    before = outlook(wanted, facts, sizing, scion, kept, rootstock, take).chance
+    before = chance_of_enough(wanted, facts, sizing, scion, kept, rootstock, take)
     past_grafting = any(count is not None for count in (facts.grafted, facts.taken, facts.ready))
     if past_grafting or before >= level:
         return ()
@@ -83,11 +86,32 @@ def sow_again(
 
         def chance(seeds: int, subject: Subject = subject) -> float:
             more = replace(facts, sowings=_with(facts.sowings, subject, seeds, sizing))
-            return outlook(wanted, more, sizing, scion, kept, rootstock, take).chance
+            return chance_of_enough(wanted, more, sizing, scion, kept, rootstock, take)
 
         seeds, reached = _fewest(chance, level, MOST_TIMES * planned)
         found.append(SowAgain(subject, seeds, ground.last_day(material.clock), before, chance(seeds), reached))
     return tuple(found)
+
+
+def words_for(wish: Wish, part: PartPlan, facts: PartFacts, grounds: dict[Subject, Ground], today: date) -> str:
+    """Until when sowing again helps a grafted part that runs short, and how many seeds of one side would do."""
+    recipe, scion, rootstock = wish.recipe, wish.scion, wish.rootstock
+    if recipe is None or scion is None or rootstock is None:
+        return "Sowing again would come too late for the day promised."
+    clocks = {"rootstock": rootstock.clock, "scion": scion.clock}
+    days = [ground.last_day(clocks[subject]) for subject, ground in grounds.items()]
+    known = [day for day in days if day is not None]
+    if not known or min(known) < today:
+        return "Sowing again would come too late for the day promised."
+    until = f"Sowing again helps until {day_words(min(known), today)}"
+    grown = (scion, recipe.kept, rootstock, recipe.take)
+    ways = [way for way in sow_again(part.plants, wish.level, facts, part.sizing, grounds, *grown) if way.reached]
+    if not ways:
+        return f"{until}."
+    names = {"rootstock": rootstock.name, "scion": scion.name}
+    fewest = sorted(ways, key=lambda way: way.seeds)
+    seeds = ", or ".join(f"{way.seeds} more seeds of {names[way.subject]}" for way in fewest)
+    return f"{until}: {seeds} would bring the chance of enough to {wish.level:.0%}."
 
 
 def _with(

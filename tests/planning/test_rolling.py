@@ -1,5 +1,6 @@
 """Plants that already live: the past stays, the rest moves."""
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -7,6 +8,7 @@ import pytest
 
 from production.planning import terms
 from production.planning.check import faults
+from production.planning.forecast import outlook
 from production.planning.promise import promise
 from production.planning.rolling import roll
 from production.planning.terms import LinePlan, PartFacts, SowingFacts, WorkRule
@@ -89,6 +91,26 @@ def test_sixty_of_a_hundred_emerged_lowers_what_is_expected_and_says_until_when_
     assert any("Sowing again" in trouble for trouble in again.troubles)
     healing = next(s for s in again.part.stays if s.stage_kind == terms.HEAL)
     assert healing.containers == 1  # 60 pairs fill one tray of 72
+
+
+def test_while_there_is_time_it_says_how_many_seeds_to_sow_again():
+    asked = wish(quantity=40, collection=12)  # whoever is short may still be served late in the collection
+    planned = promise(season(), [asked])[0].plan
+    part = planned.parts[0]
+    up = max(s.emerges for s in part.sowings)
+    facts = PartFacts(
+        sown(part, scion={"emerged": 24, "emerged_on": up}, rootstock={"emerged": 65, "emerged_on": up})
+    )
+    (said,) = (each for each in rolled(planned, up, facts).troubles if each.startswith("Sowing again helps until"))
+    found = re.search(r": (\d+) more seeds of a scion would bring the chance of enough to 95%", said)
+    assert found, said
+
+    def chance(seeds: int) -> float:
+        more = replace(facts, sowings=(*facts.sowings, SowingFacts("scion", seeds=seeds)))
+        recipe = asked.recipe
+        return outlook(40, more, part.sizing, asked.scion, recipe.kept, asked.rootstock, recipe.take).chance
+
+    assert chance(int(found[1])) >= 0.95 > chance(int(found[1]) - 1)
 
 
 def test_grafted_plants_keep_their_day_and_leave_the_chamber_after_their_nights(planned):
