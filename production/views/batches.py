@@ -16,8 +16,10 @@ from orders.access import needs, nursery_of, user_of
 from orders.refusals import Refused
 
 from ..forms.recording import CorrectForm, CountForm, ReasonForm, RegroupForm
-from ..models import Batch, Count, Part, Stay
+from ..models import Allocation, Batch, Count, Part, Stay
+from ..planning.allocation import LineOutlook
 from ..queries.batch import PartView, batches, history_of, list_of_batches, part_view
+from ..queries.shares import GROWING, in_a_hundred, lines_expect
 from ..services import growing
 from ..services.counting import correct_count, record_count
 from ..services.handing_over import clear_out
@@ -38,10 +40,20 @@ def batch_list(request: HttpRequest) -> HttpResponse:
 
 @dataclass(frozen=True)
 class _Shown:
-    """A part with the form to count it."""
+    """A part with the form to count it, and what its lines are to expect."""
 
     view: PartView
     form: CountForm | None
+    expected: dict[int, LineOutlook]
+
+    @property
+    def lines(self) -> list[tuple[Allocation, int | None]]:
+        """Each line with the times in a hundred that it is served in full; None once that is no question."""
+        growing = self.view.part.state in GROWING
+        return [
+            (each, in_a_hundred(1 - self.expected[each.line_id].short) if growing and self.expected else None)
+            for each in self.view.allocations
+        ]
 
 
 @needs("production.see_work")
@@ -54,8 +66,10 @@ def batch(request: HttpRequest, code: str) -> HttpResponse:
 def _page(
     request: HttpRequest, row: Batch, refused: CountForm | None = None, of: Part | None = None
 ) -> HttpResponse:
-    views = [part_view(part, today=nursery_of(request).today()) for part in row.parts.all()]
-    parts = [_Shown(view, refused if view.part == of else _count_form(view)) for view in views]
+    nursery = nursery_of(request)
+    views = [part_view(part, today=nursery.today()) for part in row.parts.all()]
+    expected = lines_expect(row, nursery)
+    parts = [_Shown(view, refused if view.part == of else _count_form(view), expected) for view in views]
     context = {"batch": row, "parts": parts, "history": history_of(row)[:60], "section": "today"}
     return render(request, "production/batch.html", context, status=422 if refused else 200)
 
