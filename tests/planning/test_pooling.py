@@ -5,7 +5,7 @@ from math import inf
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from production.planning.least_cost import Costs
@@ -49,6 +49,13 @@ def test_spare_for_luck_alone_falls_with_the_root_of_the_lines():
     one = size_at_least_cost(100, *grown, 0.95, alike).cost - bare
     together = pool([Wanted(str(n), 100) for n in range(16)], *grown, alike).together.cost - 16 * bare
     assert together / (16 * one) == pytest.approx(1 / 4, abs=0.04)
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.lists(st.integers(1, 60), min_size=2, max_size=5), st.sampled_from([0.8, 0.95]))
+def test_a_pool_never_costs_more_than_its_lines_alone(plants: list[int], level: float):
+    together = pool([Wanted(str(n), wanted, level) for n, wanted in enumerate(plants)], *GROWN).together
+    assert together.cost <= sum(size_at_least_cost(wanted, *GROWN, level).cost for wanted in plants)
 
 
 def test_each_line_is_told_its_share_and_the_shares_are_the_whole():
