@@ -33,7 +33,8 @@ class SowAgain:
     """Seeds of one side to sow again by a day, and the chance of enough plants before and with them.
 
     `reached` is false where all the seeds worth sowing do not bring the chance to the level: then the other side,
-    or the number of grafts, is what is short. `by` is None when no day is left.
+    or the number of grafts, is what is short. `together` is true where both sides are short, and each must be sown
+    again with the other. `by` is None when no day is left.
     """
 
     subject: Subject
@@ -42,6 +43,7 @@ class SowAgain:
     before: float
     chance: float
     reached: bool
+    together: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,29 +74,74 @@ def sow_again(
 ) -> tuple[SowAgain, ...]:
     """For each side in `grounds`: the fewest seeds that bring the chance to `level`, and the last day for them.
 
-    Empty once the part is grafted, or while the chance is at the level without. As many grafts as were planned
-    are made at most.
+    Where neither side alone is enough, seeds of both together, if that is. Empty once the part is grafted, or
+    while the chance is at the level without. As many grafts as were planned are made at most.
     """
-    before = chance_of_enough(wanted, facts, sizing, scion, kept, rootstock, take)
-    past_grafting = any(count is not None for count in (facts.grafted, facts.taken, facts.ready))
-    if past_grafting or before >= level:
+    part = _Part(wanted, facts, sizing, scion, kept, rootstock, take)
+    if part.past_grafting or part.chance({}) >= level:
         return ()
-    found = []
-    for subject, ground in grounds.items():
-        material = rootstock if subject == "rootstock" and rootstock else scion
-        planned = sizing.rootstock_seeds if subject == "rootstock" else sizing.scion_seeds
+    ways = tuple(part.again(subject, ground, level) for subject, ground in grounds.items())
+    if any(way.reached for way in ways) or len(ways) < 2:
+        return ways
+    return part.both_again(grounds, level) or ways
 
-        def chance(seeds: int, subject: Subject = subject) -> float:
-            more = replace(facts, sowings=_with(facts.sowings, subject, seeds, sizing))
-            return chance_of_enough(wanted, more, sizing, scion, kept, rootstock, take)
 
-        seeds, reached = _fewest(chance, level, MOST_TIMES * planned)
-        found.append(SowAgain(subject, seeds, ground.last_day(material.clock), before, chance(seeds), reached))
-    return tuple(found)
+@dataclass(frozen=True, slots=True)
+class _Part:
+    wanted: int
+    facts: PartFacts
+    sizing: Sizing
+    scion: Material
+    kept: Rate
+    rootstock: Material | None
+    take: Rate
+
+    @property
+    def past_grafting(self) -> bool:
+        return any(count is not None for count in (self.facts.grafted, self.facts.taken, self.facts.ready))
+
+    def planned(self, subject: Subject) -> int:
+        return self.sizing.rootstock_seeds if subject == "rootstock" else self.sizing.scion_seeds
+
+    def clock(self, subject: Subject) -> Clock:
+        return (self.rootstock if subject == "rootstock" and self.rootstock else self.scion).clock
+
+    def chance(self, again: dict[Subject, int]) -> float:
+        """The chance of enough plants with so many seeds sown again of each side."""
+        sowings = self.facts.sowings
+        for subject, seeds in again.items():
+            sowings = _with(sowings, subject, seeds, self.planned(subject))
+        facts = replace(self.facts, sowings=sowings)
+        return chance_of_enough(self.wanted, facts, self.sizing, self.scion, self.kept, self.rootstock, self.take)
+
+    def again(self, subject: Subject, ground: Ground, level: float) -> SowAgain:
+        most = MOST_TIMES * self.planned(subject)
+        seeds, reached = _fewest(lambda number: self.chance({subject: number}), level, most)
+        return self._told(subject, seeds, ground, self.chance({subject: seeds}), reached)
+
+    def both_again(self, grounds: dict[Subject, Ground], level: float) -> tuple[SowAgain, ...]:
+        """Seeds of all sides at once, in the proportion they were planned; none if that does not help either."""
+        largest = max(self.planned(subject) for subject in grounds)
+
+        def seeds(number: int) -> dict[Subject, int]:
+            return {subject: -(-number * self.planned(subject) // largest) for subject in grounds}
+
+        number, reached = _fewest(lambda number: self.chance(seeds(number)), level, MOST_TIMES * largest)
+        if not reached:
+            return ()
+        found = seeds(number)
+        chance = self.chance(found)
+        return tuple(self._told(each, found[each], grounds[each], chance, True, True) for each in grounds)
+
+    def _told(
+        self, subject: Subject, seeds: int, ground: Ground, chance: float, reached: bool, together: bool = False
+    ) -> SowAgain:
+        by = ground.last_day(self.clock(subject))
+        return SowAgain(subject, seeds, by, self.chance({}), chance, reached, together)
 
 
 def words_for(wish: Wish, part: PartPlan, facts: PartFacts, grounds: dict[Subject, Ground], today: date) -> str:
-    """Until when sowing again helps a grafted part that runs short, and how many seeds of one side would do."""
+    """Until when sowing again helps a grafted part that runs short, and how many seeds would do."""
     recipe, scion, rootstock = wish.recipe, wish.scion, wish.rootstock
     if recipe is None or scion is None or rootstock is None:
         return "Sowing again would come too late for the day promised."
@@ -110,15 +157,13 @@ def words_for(wish: Wish, part: PartPlan, facts: PartFacts, grounds: dict[Subjec
         return f"{until}."
     names = {"rootstock": rootstock.name, "scion": scion.name}
     fewest = sorted(ways, key=lambda way: way.seeds)
-    seeds = ", or ".join(f"{way.seeds} more seeds of {names[way.subject]}" for way in fewest)
+    joined = " and " if fewest[0].together else ", or "
+    seeds = joined.join(f"{way.seeds} more seeds of {names[way.subject]}" for way in fewest)
     return f"{until}: {seeds} would bring the chance of enough to {wish.level:.0%}."
 
 
-def _with(
-    sowings: tuple[SowingFacts, ...], subject: Subject, seeds: int, sizing: Sizing
-) -> tuple[SowingFacts, ...]:
+def _with(sowings: tuple[SowingFacts, ...], subject: Subject, seeds: int, planned: int) -> tuple[SowingFacts, ...]:
     """The sowings and one more; what of that side is not yet counted out stays as planned."""
-    planned = sizing.rootstock_seeds if subject == "rootstock" else sizing.scion_seeds
     told = [_with_number(sowing) for sowing in sowings if sowing.subject == subject]
     missing = 0
     if not told or None in told:

@@ -52,6 +52,28 @@ def test_so_many_seeds_are_enough_and_one_less_is_not():
     assert scion.chance < 0.3
 
 
+def test_where_both_sides_are_short_both_are_sown_again():
+    facts = PartFacts(
+        sowings=(
+            SowingFacts("rootstock", seeds=SIZING.rootstock_seeds, emerged=40),
+            SowingFacts("scion", seeds=SIZING.scion_seeds, emerged=40),
+        )
+    )
+    rootstock, scion = again(facts, 0.9)
+    assert rootstock.reached
+    assert rootstock.together
+    assert scion.together
+    assert min(rootstock.seeds, scion.seeds) > 0
+
+    def with_more(less: int) -> float:
+        more = (("rootstock", rootstock.seeds - less), ("scion", scion.seeds - less))
+        sowings = tuple(SowingFacts(subject, seeds=seeds) for subject, seeds in more)
+        return chance(replace(facts, sowings=facts.sowings + sowings))
+
+    assert with_more(0) == pytest.approx(rootstock.chance)
+    assert with_more(0) >= 0.9 > with_more(1)
+
+
 def test_the_last_day_is_that_of_the_clock():
     # Emergence at 20 °C on day 8, growth of 12 a night, fit from 200: day 25 after sowing (by hand).
     rootstock, _ = again(short_of_rootstock(), 0.9)
