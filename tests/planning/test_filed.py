@@ -30,6 +30,7 @@ from production.planning.season_file import (
     write_plan,
     write_season,
 )
+from tests.planning import spoilt
 
 FOLDER = Path(__file__).parent / "season_files"
 FITS, NOT_NOW, NEVER = "fits", "not beside the others", "impossible"
@@ -218,6 +219,15 @@ def test_a_plan_for_all_in_one_chamber_is_possible_and_in_conflict() -> None:
     verdict = judge_plan(file, PlanFile(file.season.today, tuple(lines), Goodness("each as if alone")))
     assert verdict.faults == ()
     assert "healing" in {conflict.key for conflict in verdict.conflicts}
+
+
+@pytest.mark.parametrize("seed", [1, 2, 5])
+def test_plans_for_the_comparison_of_referees_are_judged_the_same_each_time(seed: int) -> None:
+    """`python -m tests.planning.spoilt FOLDER` writes 50 of them for whoever writes another referee."""
+    one, other = spoilt.pair(seed), spoilt.pair(seed)
+    assert (one.season, one.plan) == (other.season, other.plan)
+    assert json.loads(json.dumps(one.said)) == other.said
+    assert {each[0] for each in one.said["impossible"]} == one.rules
 
 
 def test_what_was_promised_and_is_planned_again_gives_its_claims_back() -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import timedelta
 from math import inf
 from random import Random
@@ -34,8 +34,25 @@ from production.planning.season_file import (
     write_plan,
     write_season,
 )
+from production.planning.season_file.lines import Course
+from production.planning.season_file.plan import PLAN as PLAN_SHAPE
+from production.planning.season_file.records import Group, Record
 from production.planning.season_file.schema import published
-from production.planning.terms import PartFacts, Rate, SowingFacts
+from production.planning.season_file.season import SEASON as SEASON_SHAPE
+from production.planning.season_file.shapes import Shape
+from production.planning.terms import (
+    Conflict,
+    LinePlan,
+    PartFacts,
+    PartPlan,
+    Place,
+    Rate,
+    Recipe,
+    Season,
+    SowingFacts,
+    Stage,
+    Wish,
+)
 from tests.planning import nursery, seasons
 from tests.planning.nursery import MONDAY
 
@@ -129,6 +146,28 @@ def test_a_share_known_exactly_has_no_weight() -> None:
     text = write_season(file)
     assert '"emerged": {"mean": 0.9, "weight": null}' in text
     assert read_season(text) == file
+
+
+def records(shape: Shape, found: dict[type, Record]) -> dict[type, Record]:
+    """All records that a file is made of, by the class that each makes."""
+    if isinstance(shape, Record) and not isinstance(shape, Group) and shape.make not in found:
+        found[shape.make] = shape  # type: ignore[index]
+    inner = shape.shapes.values() if isinstance(shape, Record) else vars(shape).values()
+    for each in inner:
+        if isinstance(each, Shape) and not (isinstance(each, Record) and each.make in found):
+            records(each, found)
+    return found
+
+
+def test_no_field_of_a_term_is_left_out_of_the_files() -> None:
+    """A term that gets a field gets it in the file as well, or what is read back is not what was written."""
+    found = records(SEASON_SHAPE, {}) | records(PLAN_SHAPE, {})
+    assert {Place, Stage, Recipe, Wish, PartPlan, PartFacts, Conflict} <= found.keys()
+    for made, record in found.items():
+        assert {each.name for each in fields(made)} == set(record.attributes.values()), made.__name__
+    written_apart = {"today", "calendar", "places", "people", "prices", "room", "hands"}
+    assert {each.name for each in fields(Season)} == written_apart
+    assert {each.name for each in fields(LinePlan)} == {each.name for each in fields(Course)} | {"wish"}
 
 
 # --- the published schemas ---------------------------------------------------------------------------------

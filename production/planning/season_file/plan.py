@@ -26,6 +26,7 @@ class Said:
     conflicts: tuple[Conflict, ...] = ()
     earlier: date | None = None
     later: date | None = None
+    proved: bool = True
 
     @classmethod
     def of(cls, answer: Answer) -> Said:
@@ -35,6 +36,7 @@ class Said:
             answer.conflicts,
             answer.earlier.pickup if answer.earlier else None,
             answer.later.pickup if answer.later else None,
+            answer.proved,
         )
 
 
@@ -160,6 +162,7 @@ SAID = Record(
     conflicts=ListOf(CONFLICT),
     earlier=Maybe(Day()),
     later=Maybe(Day()),
+    proved=YesNo(),
 )
 RUN = Record(Run, first=Day(), nights=NIGHT_COUNT, load=AMOUNT, capacity=AMOUNT)
 PLACE_LOAD = Record(PlaceLoad, place=KEY, unit=UNIT, nights=ListOf(RUN))
