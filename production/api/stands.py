@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from django.shortcuts import get_object_or_404
@@ -17,6 +18,7 @@ from orders.models import Container, Method, OrderLine, Variety
 from ..models import Part, Place, ProtocolStage, SeedLot, Stay
 from ..queries.batch import batches, list_of_batches, part_view
 from ..queries.place import place_view
+from ..queries.shares import lines_expect
 from ..queries.trace import trace_line, trace_lot
 from ..services import growing, handing_over
 from ..services.standing import Seedlings, Standing, enter_standing
@@ -65,8 +67,20 @@ class PartViewSerializer(serializers.Serializer):
     counts = CountedSerializer(many=True)
 
 
+class LineOutlookSerializer(serializers.Serializer):
+    """What a line is to expect of the whole batch; `short` is the chance that it gets fewer than its quantity."""
+
+    line = serializers.CharField()
+    quantity = serializers.IntegerField()
+    expected = serializers.FloatField()
+    low = serializers.IntegerField()
+    high = serializers.IntegerField()
+    short = serializers.FloatField()
+
+
 class BatchViewSerializer(BatchSerializer):
     parts = PartViewSerializer(many=True)
+    lines = LineOutlookSerializer(many=True)
 
 
 class Batches(Operation):
@@ -86,7 +100,10 @@ class BatchDetail(Operation):
         """One batch: its parts with where they stand, what is to do and what was counted."""
         batch = get_object_or_404(batches(), code=code)
         parts = [part_view(part, today=self.today) for part in batch.parts.all()]
-        shown = {"code": batch.code, "what": batch.what, "method": batch.method, "parts": parts}
+        labels = {each.line_id: str(each.line) for part in batch.parts.all() for each in part.allocations.all()}
+        expected = lines_expect(batch, self.nursery)
+        lines = [{**asdict(outlook), "line": labels[line]} for line, outlook in expected.items()]
+        shown = {"code": batch.code, "what": batch.what, "method": batch.method, "parts": parts, "lines": lines}
         return Response(BatchViewSerializer(shown).data)
 
 

@@ -2,6 +2,7 @@
 
 import pytest
 from django.urls import reverse
+from rest_framework.test import APIClient
 from scipy import stats
 
 from orders.models import Nursery
@@ -25,6 +26,17 @@ def test_before_anything_is_counted_a_line_expects_what_it_was_planned_with(grou
     part = ground.part(line)
     assert 1 - expected(part)[line.pk].short == pytest.approx(part.chance, abs=1e-3)
     assert f"60; in full {round(100 * part.chance)} times in 100" in page_of(client, ground.crew, part.batch)
+
+
+def test_a_program_is_told_the_same(ground):
+    line = ground.line()
+    part = ground.part(line)
+    api = APIClient()
+    api.force_authenticate(ground.crew)
+    (said,) = api.get(f"/api/batches/{part.batch.code}/").json()["lines"]
+    outlook = expected(part)[line.pk]
+    assert (said["line"], said["quantity"], said["short"]) == (str(line), 60, outlook.short)
+    assert (said["expected"], said["low"], said["high"]) == (outlook.expected, outlook.low, outlook.high)
 
 
 def test_once_grafted_it_is_the_chance_of_so_many_grafts(ground, client):
