@@ -10,8 +10,9 @@ import numpy as np
 
 from . import check
 from .check import Fault
+from .claims import place_claims
 from .load import Load
-from .promise import load_for, place_claims, promise
+from .promise import load_for, promise
 from .season_file import (
     DayHours,
     Goodness,

@@ -20,6 +20,7 @@ Bools = npt.NDArray[np.bool_]
 Hours = Sequence[tuple[str, float]]
 
 EASE = 1e-6  # what the rounding of floats may add up to, far below a tray or a minute
+FEW = 50  # claims up to which adding them one by one is quicker than all at once
 LOOKAHEAD = 800  # nights after today that a load covers when nothing claims later ones
 
 
@@ -76,8 +77,8 @@ class Load:
                 self.sets_of[skill].append(index)
         self.hours: Floats = self._hours_by_set()
         self.asked: Floats = np.zeros_like(self.hours)
-        self.room: list[RoomClaim] = []
-        self.hands: list[HandsClaim] = []
+        self.room: tuple[RoomClaim, ...] = ()
+        self.hands: tuple[HandsClaim, ...] = ()
         self.take(season.room, season.hands)
 
     # --- what there is ---
@@ -113,32 +114,37 @@ class Load:
         twin = object.__new__(Load)
         twin.__dict__.update(self.__dict__)
         twin.used, twin.asked = self.used.copy(), self.asked.copy()
-        twin.room, twin.hands = list(self.room), list(self.hands)
         return twin
 
     # --- what is taken ---
 
     def take(self, room: Iterable[RoomClaim], hands: Iterable[HandsClaim]) -> None:
         """Add claims to the load; those before `first` or of places unknown to the season count nowhere."""
-        room, hands = list(room), list(hands)
+        room, hands = tuple(room), tuple(hands)
         self.room += room
         self.hands += hands
-        self._take_room([claim for claim in room if claim.place in self.row])
+        self.add(room, hands)
+
+    def add(self, room: Iterable[RoomClaim], hands: Iterable[HandsClaim], sign: int = 1) -> None:
+        """Count claims, or with −1 no longer count them, without remembering whose they are."""
+        self._add_room([claim for claim in room if claim.place in self.row], sign)
         for claim in hands:
             day = self.index(claim.day)
             if 0 <= day < self.size:
-                self.take_hours(day, claim.hours)
+                self.take_hours(day, [(skill, sign * hours) for skill, hours in claim.hours])
 
-    def _take_room(self, claims: Sequence[RoomClaim]) -> None:
-        if not claims:
+    def _add_room(self, claims: Sequence[RoomClaim], sign: int) -> None:
+        if len(claims) < FEW:
+            for claim in claims:
+                self.take_room(self.row[claim.place], self.index(claim.first), claim.nights, sign * claim.load)
             return
         start = np.clip([self.index(claim.first) for claim in claims], 0, self.size)
         end = np.clip([self.index(claim.leaves) for claim in claims], 0, self.size)
         rows = np.array([self.row[claim.place] for claim in claims])
-        load = np.array([claim.load for claim in claims])
+        load = np.array([sign * claim.load for claim in claims])
         steps = np.zeros((len(self.row), self.size + 1))
-        for at, sign in ((start, 1.0), (end, -1.0)):
-            flat = np.bincount(rows * (self.size + 1) + at, weights=load * sign, minlength=steps.size)
+        for at, step in ((start, 1.0), (end, -1.0)):
+            flat = np.bincount(rows * (self.size + 1) + at, weights=load * step, minlength=steps.size)
             steps += flat.reshape(steps.shape)
         self.used += np.cumsum(steps, axis=1)[:, :-1]
 

@@ -14,16 +14,15 @@ from datetime import date, timedelta
 from . import check
 from .asked import closed_pickup, keeps_too_short, refuted, too_soon
 from .backward import last_collection_day
+from .claims import place_claims, skills_of
 from .exact.proof import Said, place, place_together
 from .load import Load, conflicts
 from .options import Ways, pickups_of
-from .terms import Answer, Conflict, HandsClaim, Impossible, LinePlan, RoomClaim, Season, Wish
+from .terms import Answer, Conflict, Impossible, LinePlan, Season, Wish
 
 SEARCH_DAYS = 60  # days before and after the latitude in which the nearest pickup is looked for
 NEAREST_EFFORT = 0.3  # CP-SAT's measure; a day that is offered fits in any case, the effort only finds nearer ones
 EARLIEST_WITHIN = 400  # days in which a first possible pickup is looked for
-
-Claims = tuple[tuple[RoomClaim, ...], tuple[HandsClaim, ...]]
 
 
 def promise(season: Season, wishes: Sequence[Wish]) -> tuple[Answer, ...]:
@@ -58,27 +57,7 @@ def load_for(season: Season, wishes: Iterable[Wish]) -> Load:
     wishes = list(wishes)
     last = max((wish.pickup + timedelta(days=wish.later) for wish in wishes), default=season.today)
     furthest = min(max(last, season.today), season.today + timedelta(days=731)) + timedelta(days=SEARCH_DAYS + 400)
-    return Load(season, furthest, {skill for wish in wishes for skill in _skills(wish)})
-
-
-def _skills(wish: Wish) -> Iterable[str]:
-    recipe = wish.recipe
-    stages = (*recipe.rootstock, *recipe.scion, *recipe.union, *recipe.plain) if recipe else ()
-    return (skill for stage in stages for rule in stage.works for skill, _ in rule.hands)
-
-
-def place_claims(plan: LinePlan, owner: str) -> Claims:
-    """What a plan takes of places and hands, as claims of its owner."""
-    label = plan.wish.label
-    room = tuple(
-        RoomClaim(owner, label, stay.place, stay.first, stay.nights, stay.load)
-        for stay in plan.stays
-        if stay.nights
-    )
-    hands = tuple(
-        HandsClaim(owner, label, work.day, work.hours, work.care) for work in plan.works if work.total_hours
-    )
-    return room, hands
+    return Load(season, furthest, {skill for wish in wishes for skill in skills_of(wish)})
 
 
 def plan_as_asked(season: Season, wish: Wish, parts: int | None = None) -> LinePlan:

@@ -25,8 +25,9 @@ from orders.refusals import ManyRefused, Refused
 from .. import bridge
 from ..models import Batch, Part, Protocol
 from ..planning import check, terms
+from ..planning.claims import place_claims
 from ..planning.load import conflicts
-from ..planning.promise import judge, load_for, place_claims, promise
+from ..planning.promise import judge, load_for, promise
 from ..words import fault_words
 
 log = logging.getLogger(__name__)

@@ -13,7 +13,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 
-from production.planning.promise import place_claims, promise
+from production.planning.claims import place_claims
+from production.planning.promise import promise
 from production.planning.terms import RoomClaim, Season, Wish
 from tests.planning import nursery
 

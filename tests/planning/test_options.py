@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
+from production.planning.claims import place_claims
 from production.planning.options import Ways
-from production.planning.promise import load_for, place_claims
+from production.planning.promise import load_for
 from production.planning.terms import LinePlan, RoomClaim, Season, Wish
 from tests.planning import nursery
 from tests.planning.nursery import MONDAY

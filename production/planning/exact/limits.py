@@ -9,11 +9,13 @@ from itertools import pairwise
 import numpy as np
 from ortools.sat.python import cp_model
 
+from production.planning.claims import Claims
 from production.planning.load import EASE, Floats, Hours, Load
 
 SCALE = 1_000_000  # CP-SAT counts in whole numbers: millionths of a position, of a square metre or of an hour
 
 Interval = cp_model.IntervalVar
+Literal = cp_model.IntVar
 Amount = cp_model.LinearExpr | int
 
 
@@ -33,7 +35,7 @@ class Limits:
         """So many containers, each taking `unit` of the place, for the nights of the interval."""
         self._stands[row].append((nights, containers * round(unit * SCALE)))
 
-    def work(self, day: Amount, hours: Hours, present: cp_model.LiteralT) -> None:
+    def work(self, day: Amount, hours: Hours, present: Literal) -> None:
         """Hours by skill on a day, where the literal holds."""
         asked: dict[int, float] = defaultdict(float)
         for skill, amount in hours:
@@ -43,6 +45,17 @@ class Limits:
             once = self.model.new_optional_fixed_size_interval_var(day, 1, present, "")
             for index, amount in asked.items():
                 self._works[index].append((once, round(amount * SCALE)))
+
+    def claims(self, claims: Claims, present: Literal) -> None:
+        """What a known plan takes, where the literal holds."""
+        room, hands = claims
+        for claim in room:
+            first, leaves = max(self.load.index(claim.first), 0), max(self.load.index(claim.leaves), 0)
+            if claim.place in self.load.row and first < leaves:
+                nights = self.model.new_optional_fixed_size_interval_var(first, leaves - first, present, "")
+                self._stands[self.load.row[claim.place]].append((nights, round(claim.load * SCALE)))
+        for work in hands:
+            self.work(self.load.index(work.day), work.hours, present)
 
     def close(self) -> None:
         for row, stands in self._stands.items():

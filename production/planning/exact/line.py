@@ -10,8 +10,8 @@ from itertools import pairwise
 from ortools.sat.python import cp_model
 
 from production.planning.backward import last_collection_day, may_hand_over
-from production.planning.exact.limits import Limits
-from production.planning.exact.part import Literal, PartVars, Reach, reach
+from production.planning.exact.limits import Limits, Literal
+from production.planning.exact.part import PartVars, Reach, reach
 from production.planning.load import Load
 from production.planning.options import Ways, part_sizes
 from production.planning.settle import Settled
@@ -59,15 +59,14 @@ def _may_be(ways: Ways, plants: Sequence[int], pair: tuple[int, int]) -> bool:
 
 
 class LineVars:
-    """The variables of one line. Exactly one of its divisions is real, or, where it is optional, none."""
+    """The variables of one line: exactly one of its divisions is real, or one of `elsewise` holds."""
 
-    def __init__(self, limits: Limits, ways: Ways, found: Sequence[Division], optional: bool = False) -> None:
+    def __init__(
+        self, limits: Limits, ways: Ways, found: Sequence[Division], elsewise: Sequence[Literal] = ()
+    ) -> None:
         self.model, self.ways, self.found = limits.model, ways, found
         self.chosen = [self.model.new_bool_var("") for _ in found]
-        self.left_out = self.model.new_bool_var("")
-        if not optional:
-            self.model.add(self.left_out == 0)
-        self.model.add_exactly_one([*self.chosen, self.left_out])
+        self.model.add_exactly_one([*self.chosen, *elsewise])
         pairs = sorted({pair for division in found for pair in division.pickups})
         self.pickup = self._day(day for day, _last in pairs)
         self.last = self._day(last for _day, last in pairs)
@@ -117,7 +116,7 @@ class LineVars:
     # --- what was found ---
 
     def settle(self, solver: cp_model.CpSolver, load: Load) -> LinePlan | None:
-        """The plan that was found, taken on this load; None if the line was left out."""
+        """The plan that was found, taken on this load; None if no division is real."""
         number = next((at for at, chosen in enumerate(self.chosen) if solver.boolean_value(chosen)), None)
         if number is None:
             return None

@@ -11,13 +11,11 @@ from ortools.sat.python import cp_model
 from production.planning.allowed import Allowed, Rows, Sown
 from production.planning.backward import NEVER, Dates, departures_of
 from production.planning.course import Leg, SideCourse
-from production.planning.exact.limits import Amount, Limits
+from production.planning.exact.limits import Amount, Limits, Literal
 from production.planning.load import Hours
 from production.planning.settle import Chosen, Spread, listed
 from production.planning.terms import HAND_OVER, Subject, WorkPlan
 from production.planning.works import hours_of
-
-Literal = cp_model.IntVar
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,30 @@
+"""What a plan takes of places and hands."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from .terms import HandsClaim, LinePlan, RoomClaim, Wish
+
+Claims = tuple[tuple[RoomClaim, ...], tuple[HandsClaim, ...]]
+
+
+def place_claims(plan: LinePlan, owner: str) -> Claims:
+    """What a plan takes of places and hands, as claims of its owner."""
+    label = plan.wish.label
+    room = tuple(
+        RoomClaim(owner, label, stay.place, stay.first, stay.nights, stay.load)
+        for stay in plan.stays
+        if stay.nights
+    )
+    hands = tuple(
+        HandsClaim(owner, label, work.day, work.hours, work.care) for work in plan.works if work.total_hours
+    )
+    return room, hands
+
+
+def skills_of(wish: Wish) -> Iterable[str]:
+    """The skills that a wish may ask for, with repetitions."""
+    recipe = wish.recipe
+    stages = (*recipe.rootstock, *recipe.scion, *recipe.union, *recipe.plain) if recipe else ()
+    return (skill for stage in stages for rule in stage.works for skill, _ in rule.hands)

@@ -1,0 +1,137 @@
+"""Some lines of a season levelled exactly, beside all others where they stand: one aim after the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from ortools.sat.python import cp_model
+
+from production.planning.claims import place_claims
+from production.planning.exact.limits import Amount, Limits, Literal
+from production.planning.exact.line import LineVars, divisions
+from production.planning.exact.proof import solver_of
+from production.planning.level.board import Board
+from production.planning.level.cost import Cost, Told, cost_of, pickups_for, total
+from production.planning.load import Load
+from production.planning.options import Ways
+from production.planning.terms import Impossible, LinePlan
+
+
+@dataclass(frozen=True, slots=True)
+class Levelling:
+    """Plans for the lines asked for, what they cost, and a cost that nothing can fall below.
+
+    `proved` when both are equal: nothing better is possible while the others stand where they stand.
+    """
+
+    plans: tuple[LinePlan | None, ...]
+    cost: Cost
+    bound: Cost
+    proved: bool
+
+
+class Choice:
+    """One line: left over, standing as it stands, or in one of its divisions on one of its pickups."""
+
+    def __init__(self, limits: Limits, board: Board, number: int) -> None:
+        self.model, self.line, self.known = limits.model, board.lines[number], board.as_it_stands[number]
+        self.left_over, self.stands = self.model.new_bool_var(""), self.model.new_bool_var("")
+        self.vars = _line(limits, board, self.line, [self.left_over, self.stands])
+        self._placed = self.model.new_bool_var("")
+        self.model.add_exactly_one(self.left_over, self.stands, self._placed)
+        if self.vars is None:
+            self.model.add(self._placed == 0)
+        if self.line.plan:
+            limits.claims(place_claims(self.line.plan, self.line.wish.key), self.stands)
+        else:
+            self.model.add(self.stands == 0)
+        self.late, self.told_anew = self._late(limits), self._told_anew(limits)
+
+    def _late(self, limits: Limits) -> Amount:
+        if self.vars is None or self.line.may_be_late <= 0:
+            return 0
+        days, last = self.model.new_int_var(0, limits.load.size, ""), limits.load.index(self.line.last)
+        self.model.add(days >= self.vars.pickup - last).only_enforce_if(self._placed)
+        return days * self.line.weight
+
+    def _told_anew(self, limits: Limits) -> Amount:
+        if self.vars is None or self.line.told is None:
+            return 0
+        another, told = self.model.new_bool_var(""), limits.load.index(self.line.told)
+        self.model.add(self.vars.pickup == told).only_enforce_if(self._placed, another.negated())
+        return another
+
+    def cost(self) -> tuple[Amount, ...]:
+        """In the order of `Cost`."""
+        known = self.known or Cost()
+        return (
+            self.left_over * self.line.weight,
+            self.late + self.stands * known.late,
+            self.told_anew + self.stands * known.told_anew,
+            self._placed + 0,
+            (self.vars.departure() if self.vars else 0) + self.stands * known.nights,
+        )
+
+    def plan(self, solver: cp_model.CpSolver, load: Load) -> LinePlan | None:
+        if solver.boolean_value(self.stands):
+            return self.line.plan
+        return self.vars.settle(solver, load) if self.vars else None
+
+
+def level_exactly(board: Board, numbers: Sequence[int], effort: float) -> Levelling | None:
+    """The best plans for these lines of a board on which they stand nowhere; None if the effort did not suffice.
+
+    The aims are met in the order of `Cost`: the best of each is found, and then kept while the next is sought.
+    """
+    model = cp_model.CpModel()
+    limits = Limits(model, board.load, board.load.size)
+    choices = [Choice(limits, board, number) for number in numbers]
+    limits.close()
+    aims = [sum(amounts) for amounts in zip(*(choice.cost() for choice in choices), strict=True)]
+    solver, bounds, proved = None, list[int](), True
+    for aim in aims:
+        model.minimize(aim)
+        asked = solver_of(effort / len(aims))
+        status = asked.solve(model)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            proved = False
+            break
+        solver, proved = asked, proved and status == cp_model.OPTIMAL
+        bounds.append(round(solver.best_objective_bound) if proved else 0)
+        model.add(aim <= round(solver.objective_value))
+        _begin_from(model, solver)
+    return _read(board, choices, solver, bounds, proved) if solver else None
+
+
+def _begin_from(model: cp_model.CpModel, solver: cp_model.CpSolver) -> None:
+    model.clear_hints()  # type: ignore[no-untyped-call]
+    for at, value in enumerate(solver.response_proto.solution):
+        model.add_hint(model.get_int_var_from_proto_index(at), value)
+
+
+def _read(
+    board: Board, choices: Sequence[Choice], solver: cp_model.CpSolver, bounds: list[int], proved: bool
+) -> Levelling:
+    trial = board.load.copy()
+    for choice in choices:
+        if choice.line.plan and solver.boolean_value(choice.stands):
+            trial.add(*place_claims(choice.line.plan, choice.line.wish.key))
+    plans = tuple(choice.plan(solver, trial) for choice in choices)
+    cost = total(
+        choice.known
+        if plan is choice.line.plan and choice.known
+        else cost_of(choice.line, plan, board.season.places)
+        for choice, plan in zip(choices, plans, strict=True)
+    )
+    return Levelling(plans, cost, Cost(*bounds, *[0] * (len(Cost()) - len(bounds))), proved)
+
+
+def _line(limits: Limits, board: Board, line: Told, elsewise: Sequence[Literal]) -> LineVars | None:
+    """Nothing where no division leads to any pickup, even if the line were alone beside those that stand."""
+    try:
+        ways = Ways(board.load, line.wish)
+    except Impossible:
+        return None
+    found = divisions(ways, pickups_for(board.season, line))
+    return LineVars(limits, ways, found, elsewise) if found else None
