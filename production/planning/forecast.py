@@ -7,14 +7,14 @@ by what the same seed has already shown.
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from math import isinf
 
 import numpy as np
 
 from production.planning.calendar import previous_open
 from production.planning.chances import Array, combine, distribution, finishing, from_above
-from production.planning.clocks import OutsideModel, sowing_day_for
+from production.planning.clocks import FARTHEST, OutsideModel, emergence_date, sowing_day_for
 from production.planning.terms import (
     Calendar,
     Clock,
@@ -206,3 +206,15 @@ def last_useful_sowing(
     except OutsideModel:
         return None
     return previous_open(calendar, window.latest)
+
+
+def last_sowing_up_by(clock: Clock, up: date, germination_warmth: Warmth, calendar: Calendar) -> date | None:
+    """The last open day on which seed can be sown and still emerge by the day `up`; None if none is."""
+    for back in range(1, FARTHEST):
+        sown = up - timedelta(days=back)
+        try:
+            if calendar.is_open(sown) and emergence_date(clock, sown, germination_warmth) <= up:
+                return sown
+        except OutsideModel:
+            continue
+    return None

@@ -18,11 +18,11 @@ from .backward import Dates, last_collection_day
 from .calendar import nearest_open, next_open
 from .clocks import OutsideModel, graftable_window
 from .course import Course, Leg, SideCourse, containers_for, course_of
-from .forecast import outlook
+from .forecast import last_sowing_up_by, last_useful_sowing, outlook
 from .load import Load
 from .overdue import still_to_do
 from .settle import Settled
-from .sow_again import Ground, words_for
+from .sow_again import words_for
 from .terms import (
     GRAFT,
     Material,
@@ -406,13 +406,16 @@ class _Rolling:
     def _sowing_again(self) -> str:
         shortest = sum(leg.nights.shortest for leg in self.course.legs)
         last_start = self.last_promised - timedelta(days=shortest)
-        sides = [side for side in self.sides if side.course.subject != "plain"]
-        grounds = {side.course.subject: self._ground(side, last_start) for side in sides}
-        return words_for(self.wish, self.plan, self.facts, grounds, self.today)
+        last_days = {side.course.subject: self._last_sowing(side, last_start) for side in self.sides}
+        return words_for(self.wish, self.plan, self.facts, last_days, self.today)
 
-    def _ground(self, side: _SideNow, last_start: date) -> Ground:
+    def _last_sowing(self, side: _SideNow, last_start: date) -> date | None:
+        clock, calendar = _material(side).clock, self.season.calendar
         germination, raising = (self.season.places[rows[0]].warmth for rows in side.rows)
-        return Ground(last_start, germination, raising, self.season.calendar)
+        if side.course.subject == "plain":
+            up = last_start - timedelta(days=side.course.raising.nights.shortest)
+            return last_sowing_up_by(clock, up, germination, calendar)
+        return last_useful_sowing(clock, last_start, germination, raising, calendar)
 
 
 def _at_entry(leg: Leg) -> list[WorkRule]:

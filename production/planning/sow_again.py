@@ -6,10 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from production.planning.forecast import NONE_LOST, chance_of_enough, last_useful_sowing
+from production.planning.forecast import NONE_LOST, chance_of_enough
 from production.planning.terms import (
-    Calendar,
-    Clock,
     Material,
     PartFacts,
     PartPlan,
@@ -17,7 +15,6 @@ from production.planning.terms import (
     Sizing,
     SowingFacts,
     Subject,
-    Warmth,
     Wish,
 )
 from production.planning.wording import day_words
@@ -26,6 +23,10 @@ from production.planning.wording import day_words
 MOST_TIMES = 4
 # A chance that would grow by no more than this is as good as it gets.
 NO_MORE = 0.002
+
+
+# The last day on which seed of each side, sown again, would come in time; None: no day any more.
+LastDays = dict[Subject, date | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,33 +47,18 @@ class SowAgain:
     together: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Ground:
-    """What decides when seed sown again is fit to graft: the last day to graft, and where the seedlings stand."""
-
-    last_graft_day: date
-    germination_warmth: Warmth
-    raising_warmth: Warmth
-    calendar: Calendar
-
-    def last_day(self, clock: Clock) -> date | None:
-        return last_useful_sowing(
-            clock, self.last_graft_day, self.germination_warmth, self.raising_warmth, self.calendar
-        )
-
-
 def sow_again(
     wanted: int,
     level: float,
     facts: PartFacts,
     sizing: Sizing,
-    grounds: dict[Subject, Ground],
+    last_days: LastDays,
     scion: Material,
     kept: Rate,
     rootstock: Material | None = None,
     take: Rate = NONE_LOST,
 ) -> tuple[SowAgain, ...]:
-    """For each side in `grounds`: the fewest seeds that bring the chance to `level`, and the last day for them.
+    """For each side in `last_days`: the fewest seeds that bring the chance to `level`.
 
     Where neither side alone is enough, seeds of both together, if that is. Empty once the part is grafted, or
     while the chance is at the level without. As many grafts as were planned are made at most.
@@ -80,10 +66,10 @@ def sow_again(
     part = _Part(wanted, facts, sizing, scion, kept, rootstock, take)
     if part.past_grafting or part.chance({}) >= level:
         return ()
-    ways = tuple(part.again(subject, ground, level) for subject, ground in grounds.items())
+    ways = tuple(part.again(subject, by, level) for subject, by in last_days.items())
     if any(way.reached for way in ways) or len(ways) < 2:
         return ways
-    return part.both_again(grounds, level) or ways
+    return part.both_again(last_days, level) or ways
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,9 +89,6 @@ class _Part:
     def planned(self, subject: Subject) -> int:
         return self.sizing.rootstock_seeds if subject == "rootstock" else self.sizing.scion_seeds
 
-    def clock(self, subject: Subject) -> Clock:
-        return (self.rootstock if subject == "rootstock" and self.rootstock else self.scion).clock
-
     def chance(self, again: dict[Subject, int]) -> float:
         """The chance of enough plants with so many seeds sown again of each side."""
         sowings = self.facts.sowings
@@ -114,50 +97,45 @@ class _Part:
         facts = replace(self.facts, sowings=sowings)
         return chance_of_enough(self.wanted, facts, self.sizing, self.scion, self.kept, self.rootstock, self.take)
 
-    def again(self, subject: Subject, ground: Ground, level: float) -> SowAgain:
+    def again(self, subject: Subject, by: date | None, level: float) -> SowAgain:
         most = MOST_TIMES * self.planned(subject)
         seeds, reached = _fewest(lambda number: self.chance({subject: number}), level, most)
-        return self._told(subject, seeds, ground, self.chance({subject: seeds}), reached)
+        return SowAgain(subject, seeds, by, self.chance({}), self.chance({subject: seeds}), reached)
 
-    def both_again(self, grounds: dict[Subject, Ground], level: float) -> tuple[SowAgain, ...]:
+    def both_again(self, last_days: LastDays, level: float) -> tuple[SowAgain, ...]:
         """Seeds of all sides at once, in the proportion they were planned; none if that does not help either."""
-        largest = max(self.planned(subject) for subject in grounds)
+        largest = max(self.planned(subject) for subject in last_days)
 
         def seeds(number: int) -> dict[Subject, int]:
-            return {subject: -(-number * self.planned(subject) // largest) for subject in grounds}
+            return {subject: -(-number * self.planned(subject) // largest) for subject in last_days}
 
         number, reached = _fewest(lambda number: self.chance(seeds(number)), level, MOST_TIMES * largest)
         if not reached:
             return ()
-        found = seeds(number)
-        chance = self.chance(found)
-        return tuple(self._told(each, found[each], grounds[each], chance, True, True) for each in grounds)
-
-    def _told(
-        self, subject: Subject, seeds: int, ground: Ground, chance: float, reached: bool, together: bool = False
-    ) -> SowAgain:
-        by = ground.last_day(self.clock(subject))
-        return SowAgain(subject, seeds, by, self.chance({}), chance, reached, together)
+        found, before, chance = seeds(number), self.chance({}), self.chance(seeds(number))
+        return tuple(SowAgain(each, found[each], by, before, chance, True, True) for each, by in last_days.items())
 
 
-def words_for(wish: Wish, part: PartPlan, facts: PartFacts, grounds: dict[Subject, Ground], today: date) -> str:
-    """Until when sowing again helps a grafted part that runs short, and how many seeds would do."""
-    recipe, scion, rootstock = wish.recipe, wish.scion, wish.rootstock
-    if recipe is None or scion is None or rootstock is None:
-        return "Sowing again would come too late for the day promised."
-    clocks = {"rootstock": rootstock.clock, "scion": scion.clock}
-    days = [ground.last_day(clocks[subject]) for subject, ground in grounds.items()]
-    known = [day for day in days if day is not None]
+def words_for(wish: Wish, part: PartPlan, facts: PartFacts, last_days: LastDays, today: date) -> str:
+    """Until when sowing again helps a part that runs short, and how many seeds would do."""
+    known = [day for day in last_days.values() if day is not None]
     if not known or min(known) < today:
         return "Sowing again would come too late for the day promised."
     until = f"Sowing again helps until {day_words(min(known), today)}"
-    grown = (scion, recipe.kept, rootstock, recipe.take)
-    ways = [way for way in sow_again(part.plants, wish.level, facts, part.sizing, grounds, *grown) if way.reached]
+    recipe, scion, rootstock = wish.recipe, wish.scion, wish.rootstock
+    if recipe is None or scion is None:
+        return f"{until}."
+    grown = (scion, recipe.kept, rootstock, recipe.take if rootstock else NONE_LOST)
+    ways = [
+        way for way in sow_again(part.plants, wish.level, facts, part.sizing, last_days, *grown) if way.reached
+    ]
     if not ways:
         return f"{until}."
-    names = {"rootstock": rootstock.name, "scion": scion.name}
+    joined = " and " if ways[0].together else ", or "
+    names: dict[Subject, str] = {"scion": scion.name, "plain": scion.name}
+    if rootstock:
+        names["rootstock"] = rootstock.name
     fewest = sorted(ways, key=lambda way: way.seeds)
-    joined = " and " if fewest[0].together else ", or "
     seeds = joined.join(f"{way.seeds} more seeds of {names[way.subject]}" for way in fewest)
     return f"{until}: {seeds} would bring the chance of enough to {wish.level:.0%}."
 

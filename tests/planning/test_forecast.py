@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from production.planning.forecast import last_useful_sowing, learned, outlook
+from production.planning.forecast import last_sowing_up_by, last_useful_sowing, learned, outlook
 from production.planning.sizing import combine, size_grafted, size_plain
 from production.planning.terms import (
     Calendar,
@@ -164,3 +164,11 @@ def test_no_sowing_helps_where_nothing_grows():
     assert (
         last_useful_sowing(CLOCK, date(2026, 4, 20), Warmth(20.0), Warmth(5.0), Calendar(frozenset({0}))) is None
     )
+
+
+def test_seedlings_that_need_only_be_up_may_be_sown_until_they_would_not_be():
+    # Emergence at 20 °C after 102.4 / 12.38 = 8.27 days, on day 8: by 20 April from Sunday 12 April (by hand).
+    up = date(2026, 4, 20)
+    assert last_sowing_up_by(CLOCK, up, Warmth(20.0), Calendar(frozenset(range(7)))) == date(2026, 4, 12)
+    assert last_sowing_up_by(CLOCK, up, Warmth(20.0), Calendar(frozenset(range(6)))) == date(2026, 4, 11)
+    assert last_sowing_up_by(CLOCK, up, Warmth(5.0), Calendar(frozenset(range(7)))) is None

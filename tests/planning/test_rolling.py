@@ -113,6 +113,23 @@ def test_while_there_is_time_it_says_how_many_seeds_to_sow_again():
     assert chance(int(found[1])) >= 0.95 > chance(int(found[1]) - 1)
 
 
+def test_a_plain_line_too_is_told_how_many_seeds_to_sow_again():
+    asked = plain_wish(40, collection=12)
+    planned = promise(season(), [asked])[0].plan
+    (sowing,) = planned.parts[0].sowings
+    counted = SowingFacts("plain", sown=sowing.day, seeds=sowing.seeds, emerged=20, emerged_on=sowing.emerges)
+    (said,) = (
+        each
+        for each in rolled(planned, sowing.emerges, PartFacts((counted,))).troubles
+        if each.startswith("Sowing again helps until")
+    )
+    found = re.search(r": (\d+) more seeds of a scion would bring the chance of enough to 95%", said)
+    assert found, said
+    more = PartFacts((counted, SowingFacts("plain", seeds=int(found[1]))))
+    part = planned.parts[0]
+    assert outlook(40, more, part.sizing, asked.scion, asked.recipe.kept).chance >= 0.95
+
+
 def test_grafted_plants_keep_their_day_and_leave_the_chamber_after_their_nights(planned):
     part = planned.parts[0]
     grafted_on = part.graft_day + days(1)
