@@ -19,8 +19,8 @@ from tests.services import ROOT
 
 pytestmark = [pytest.mark.browser, pytest.mark.papers, pytest.mark.xdist_group("demo")]
 
-PAPERS = frozenset(
-    {"paper", "day_sheet_paper", "day_labels", "batch_labels", "mailbox_attachment", "mailbox_html"}
+NO_PAGES = frozenset(  # papers and files
+    {"paper", "day_sheet_paper", "day_labels", "batch_labels", "mailbox_attachment", "mailbox_html", "season_file"}
 )
 
 
@@ -46,9 +46,9 @@ def grower(address, new_context):
 
 def test_every_page_opens_fits_and_is_accessible(grower):
     for link in one_of_each_kind(grower):
-        if kind(link) in PAPERS:
-            paper = grower.request.get(link)
-            assert (paper.status, bool(paper.body())) == (200, True), link
+        if kind(link) in NO_PAGES:
+            file = grower.request.get(link)
+            assert (file.status, bool(file.body())) == (200, True), link
             continue
         assert grower.goto(link).status == 200, link
         browser.assert_fits(grower)
