@@ -8,11 +8,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 import numpy.typing as npt
 
+from .ledger import Claimed, skills_in
 from .terms import Cause, Conflict, HandsClaim, Person, Place, RoomClaim, Season, Span
 
 Floats = npt.NDArray[np.float64]
@@ -61,33 +62,43 @@ class Load:
     def __init__(self, season: Season, last: date | None = None, skills: Iterable[str] = ()) -> None:
         self.season = season
         self.first = season.today
-        ends = [claim.leaves for claim in season.room] + [claim.day for claim in season.hands]
-        last = max([last or season.today + timedelta(days=LOOKAHEAD), *ends])
-        self.size = (last - self.first).days + 1
-        self.days = [self.first + timedelta(days=i) for i in range(self.size)]
-        self.open: Bools = np.fromiter((season.calendar.is_open(day) for day in self.days), bool, self.size)
         self.row = {place.key: row for row, place in enumerate(season.places)}
+        self.skill = {skill: at for at, skill in enumerate(sorted(skills_in(season.hands) | set(skills)))}
+        claimed = Claimed(season.room, season.hands, self.first, self.row, self.skill)
+        ends = [int(each.max()) for each in (claimed.stays.leaves, claimed.work.day) if each.size]
+        self.size = 1 + max((last - self.first).days if last else LOOKAHEAD, *ends, 0)
+        begin = self.first.toordinal()
+        self.days = [date.fromordinal(begin + i) for i in range(self.size)]
+        self.open: Bools = self._open_days()
         self.capacity: Floats = np.array([self._capacity(place) for place in season.places]).reshape(-1, self.size)
         self.used: Floats = np.zeros_like(self.capacity)
-        claimed = {skill for claim in season.hands for skill, _ in claim.hours}
-        self.sets = skill_sets(season.people, claimed | set(skills))
+        self.sets = skill_sets(season.people, self.skill)
         self.sets_of: dict[str, list[int]] = defaultdict(list)
         for index, each in enumerate(self.sets):
             for skill in each.skills:
                 self.sets_of[skill].append(index)
         self.hours: Floats = self._hours_by_set()
         self.asked: Floats = np.zeros_like(self.hours)
-        self.room: tuple[RoomClaim, ...] = ()
-        self.hands: tuple[HandsClaim, ...] = ()
-        self.take(season.room, season.hands)
+        self.claimed: tuple[Claimed, ...] = (claimed,)
+        self._add(claimed)
 
     # --- what there is ---
 
     def _capacity(self, place: Place) -> Floats:
         return np.where(where_open(place.open_spans, self.first, self.size), float(place.capacity), 0.0)
 
+    def _open_days(self) -> Bools:
+        calendar, weekdays = self.season.calendar, sorted(self.season.calendar.open_weekdays)
+        is_open = np.isin(self._weekdays(), weekdays)
+        closed = (self.index(day) for day in calendar.closed)
+        is_open[[at for at in closed if 0 <= at < self.size]] = False
+        return is_open
+
+    def _weekdays(self) -> npt.NDArray[np.int64]:
+        return np.arange(self.first.weekday(), self.first.weekday() + self.size) % 7
+
     def _hours_by_set(self) -> Floats:
-        weekdays = np.arange(self.first.weekday(), self.first.weekday() + self.size) % 7
+        weekdays = self._weekdays()
         by_person: dict[str, Floats] = {}
         for person in self.season.people:
             at_work = np.where(self.open, np.asarray(person.hours)[weekdays], person.care_hours)
@@ -120,33 +131,33 @@ class Load:
 
     def take(self, room: Iterable[RoomClaim], hands: Iterable[HandsClaim]) -> None:
         """Add claims to the load; those before `first` or of places unknown to the season count nowhere."""
-        room, hands = tuple(room), tuple(hands)
-        self.room += room
-        self.hands += hands
-        self.add(room, hands)
+        claimed = self._claimed(room, hands)
+        self.claimed += (claimed,)
+        self._add(claimed)
 
     def add(self, room: Iterable[RoomClaim], hands: Iterable[HandsClaim], sign: int = 1) -> None:
         """Count claims, or with −1 no longer count them, without remembering whose they are."""
-        self._add_room([claim for claim in room if claim.place in self.row], sign)
-        for claim in hands:
-            day = self.index(claim.day)
-            if 0 <= day < self.size:
-                self.take_hours(day, [(skill, sign * hours) for skill, hours in claim.hours])
+        self._add(self._claimed(room, hands), sign)
 
-    def _add_room(self, claims: Sequence[RoomClaim], sign: int) -> None:
-        if len(claims) < FEW:
-            for claim in claims:
-                self.take_room(self.row[claim.place], self.index(claim.first), claim.nights, sign * claim.load)
-            return
-        start = np.clip([self.index(claim.first) for claim in claims], 0, self.size)
-        end = np.clip([self.index(claim.leaves) for claim in claims], 0, self.size)
-        rows = np.array([self.row[claim.place] for claim in claims])
-        load = np.array([sign * claim.load for claim in claims])
-        steps = np.zeros((len(self.row), self.size + 1))
-        for at, step in ((start, 1.0), (end, -1.0)):
-            flat = np.bincount(rows * (self.size + 1) + at, weights=load * step, minlength=steps.size)
-            steps += flat.reshape(steps.shape)
-        self.used += np.cumsum(steps, axis=1)[:, :-1]
+    def _claimed(self, room: Iterable[RoomClaim], hands: Iterable[HandsClaim]) -> Claimed:
+        return Claimed(tuple(room), tuple(hands), self.first, self.row, self.skill)
+
+    def _add(self, claimed: Claimed, sign: int = 1) -> None:
+        if len(claimed.room) < FEW:
+            for claim in claimed.room:
+                if claim.place in self.row:
+                    self.take_room(self.row[claim.place], self.index(claim.first), claim.nights, sign * claim.load)
+        else:
+            self.used += claimed.stays.by_night(len(self.row), self.size, sign)
+        if len(claimed.hands) < FEW:
+            for work in claimed.hands:
+                day = self.index(work.day)
+                if 0 <= day < self.size:
+                    self.take_hours(day, [(skill, sign * hours) for skill, hours in work.hours])
+        else:
+            by_skill = claimed.work.by_skill(len(self.skill), self.size, sign)
+            for skill, at in self.skill.items():
+                self.asked[self.sets_of[skill]] += by_skill[at]
 
     def take_room(self, row: int, first: int, nights: int, load: float) -> None:
         self.used[row, max(first, 0) : max(first + nights, 0)] += load
@@ -226,13 +237,14 @@ def conflicts(load: Load, owner: str | None = None) -> tuple[Conflict, ...]:
 
 def _room_conflicts(load: Load, owner: str | None) -> Iterable[Conflict]:
     over = load.used > load.capacity + EASE
-    for row in np.flatnonzero(over.any(axis=1)):
+    for row in map(int, np.flatnonzero(over.any(axis=1))):
         place = load.season.places[row]
-        claims = [claim for claim in load.room if claim.place == place.key]
+        nights = [int(night) for night in np.flatnonzero(over[row])]
+        claims = [claim for each in load.claimed for claim in each.stays_in(row, nights)]
         amounts = _by_owner((claim.owner, load.index(claim.first), claim.nights, claim.load) for claim in claims)
         labels = {claim.owner: claim.label for claim in claims}
         unit = "positions" if place.measure == "positions" else "m²"
-        days = _touched(over[row], amounts, owner)
+        days = _touched(nights, amounts, owner)
         for run in _runs(days, np.zeros(load.size, bool)):
             peak = max(run, key=lambda i: (load.used[row, i] - load.capacity[row, i], -i))
             yield Conflict(
@@ -249,12 +261,17 @@ def _room_conflicts(load: Load, owner: str | None) -> Iterable[Conflict]:
 
 
 def _hands_conflicts(load: Load, owner: str | None) -> Iterable[Conflict]:
-    labels = {claim.owner: claim.label for claim in load.hands}
-    amounts = [_asked_by_owner(load, each) for each in load.sets]
-    for index, days in _overasked_days(load, amounts, owner).items():
+    excess = load.asked - load.hours
+    over = np.flatnonzero((excess > EASE).any(axis=0))
+    if not over.size:
+        return
+    claims = [claim for each in load.claimed for claim in each.work_on(int(over[0]), int(over[-1]))]
+    labels = {claim.owner: claim.label for claim in claims}
+    amounts = [_asked_by_owner(load, claims, each) for each in load.sets]
+    for index, days in _overasked_days(load, excess, amounts, owner).items():
         for run in _runs(days, ~load.open):
             peak = max(run, key=lambda i: (load.asked[index, i] - load.hours[index, i], -i))
-            named = _skills_asked(load, load.sets[index].skills, load.days[run[0]], load.days[run[-1]])
+            named = _skills_asked(claims, load.sets[index].skills, load.days[run[0]], load.days[run[-1]])
             yield Conflict(
                 resource="hands",
                 key="+".join(named),
@@ -268,22 +285,22 @@ def _hands_conflicts(load: Load, owner: str | None) -> Iterable[Conflict]:
             )
 
 
-def _asked_by_owner(load: Load, skills: SkillSet) -> dict[str, dict[int, float]]:
+def _asked_by_owner(load: Load, claims: Sequence[HandsClaim], skills: SkillSet) -> dict[str, dict[int, float]]:
     return _by_owner(
         (claim.owner, load.index(claim.day), 1, hours)
-        for claim in load.hands
+        for claim in claims
         for skill, hours in claim.hours
         if skill in skills.skills
     )
 
 
 def _overasked_days(
-    load: Load, amounts: list[dict[str, dict[int, float]]], owner: str | None
+    load: Load, excess: Floats, amounts: list[dict[str, dict[int, float]]], owner: str | None
 ) -> dict[int, list[int]]:
     """Sets of skills with their overasked days, leaving out what smaller sets within them explain already."""
-    excess = load.asked - load.hours
     over: dict[int, set[int]] = {
-        index: set(_touched(excess[index] > EASE, amounts[index], owner)) for index in range(len(load.sets))
+        index: set(_touched([int(day) for day in np.flatnonzero(excess[index] > EASE)], amounts[index], owner))
+        for index in range(len(load.sets))
     }
     found: dict[int, list[int]] = defaultdict(list)
     for day in sorted(set().union(*over.values())):
@@ -306,8 +323,8 @@ def _explained(load: Load, excess: Floats, index: int, shown: Sequence[int]) -> 
     return explained
 
 
-def _skills_asked(load: Load, skills: Sequence[str], first: date, last: date) -> list[str]:
-    asked = {skill for claim in load.hands if first <= claim.day <= last for skill, hours in claim.hours if hours}
+def _skills_asked(claims: Sequence[HandsClaim], skills: Sequence[str], first: date, last: date) -> list[str]:
+    asked = {skill for claim in claims if first <= claim.day <= last for skill, hours in claim.hours if hours}
     return [skill for skill in skills if skill in asked]
 
 
@@ -320,8 +337,7 @@ def _by_owner(taken: Iterable[tuple[str, int, int, float]]) -> dict[str, dict[in
     return amounts
 
 
-def _touched(over: Bools, amounts: dict[str, dict[int, float]], owner: str | None) -> list[int]:
-    days = [int(day) for day in np.flatnonzero(over)]
+def _touched(days: list[int], amounts: dict[str, dict[int, float]], owner: str | None) -> list[int]:
     return days if owner is None else [day for day in days if amounts.get(owner, {}).get(day, 0.0) > EASE]
 
 

@@ -201,9 +201,29 @@ def test_order_of_claims_does_not_matter(claims: list[RoomClaim], chance: random
     )
 
 
+def test_many_claims_at_once_are_the_sum_of_each_by_itself() -> None:
+    """Added in bulk, added one by one, and taken off again in bulk: the same load, and then none."""
+    chance = random.Random(7)
+    days = [MONDAY + timedelta(days=chance.randint(-9, 900)) for _ in range(400)]
+    rooms = [
+        room(day, chance.randint(0, 30), chance.uniform(0, 4), place=chance.choice(("healing", "bench_a", "gone")))
+        for day in days
+    ]
+    works = [hands(day, graft=chance.uniform(0, 3), **{chance.choice(("crew", "weld")): 1.0}) for day in days]
+    one_by_one, at_once = (Load(nursery.season(), skills=("graft", "crew")) for _ in range(2))
+    for stay, work in zip(rooms, works, strict=True):
+        one_by_one.add([stay], [work])
+    at_once.add(rooms, works)
+    np.testing.assert_allclose(at_once.used, one_by_one.used, atol=1e-9)
+    np.testing.assert_allclose(at_once.asked, one_by_one.asked, atol=1e-9)
+    at_once.add(rooms, works, sign=-1)
+    np.testing.assert_allclose(at_once.used, 0.0, atol=1e-9)
+    np.testing.assert_allclose(at_once.asked, 0.0, atol=1e-9)
+
+
 def test_copy_leaves_the_first_alone() -> None:
     load = Load(nursery.season())
     load.copy().take([room(MONDAY, 2, 5)], [hands(MONDAY, graft=2.0)])
     assert not load.used.any()
     assert not load.asked.any()
-    assert not load.room
+    assert not any(claimed.room or claimed.hands for claimed in load.claimed)

@@ -1,0 +1,110 @@
+"""Whose claims a load counts, as columns of numbers: added up all at once, and found again by place and night.
+
+Days are indexes from the first day of the load. Making the columns reads every claim once, which is most of what a
+load costs; the sums themselves are quick.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+from itertools import chain, repeat
+from operator import attrgetter, itemgetter
+
+import numpy as np
+import numpy.typing as npt
+
+from .terms import HandsClaim, RoomClaim
+
+Floats = npt.NDArray[np.float64]
+Indexes = npt.NDArray[np.int64]
+
+UNKNOWN = -1  # in place of the row of a place, or the number of a skill, that the load does not know
+
+
+@dataclass(frozen=True, slots=True)
+class RoomColumns:
+    """Stays: row of the place, first night, day of leaving, and what they take of the place."""
+
+    row: Indexes
+    first: Indexes
+    leaves: Indexes
+    load: Floats
+
+    def by_night(self, rows: int, size: int, sign: int = 1) -> Floats:
+        """By place × night, what these stays take. Nights before 0 or from `size` on are left out."""
+        known = self.row >= 0
+        base, load = self.row[known] * (size + 1), sign * self.load[known]
+        steps = np.bincount(base + np.clip(self.first[known], 0, size), load, rows * (size + 1)).astype(np.float64)
+        steps -= np.bincount(base + np.clip(self.leaves[known], 0, size), load, rows * (size + 1))
+        taken: Floats = np.cumsum(steps.reshape(rows, size + 1), axis=1)[:, :-1]
+        return taken
+
+
+@dataclass(frozen=True, slots=True)
+class HandsColumns:
+    """Hours by skill: of which claim, on which day. Work for two skills has two rows."""
+
+    claim: Indexes
+    day: Indexes
+    skill: Indexes
+    hours: Floats
+
+    def by_skill(self, skills: int, size: int, sign: int = 1) -> Floats:
+        """By skill × day, the hours asked. Days before 0 or from `size` on are left out."""
+        within = (self.day >= 0) & (self.day < size) & (self.skill >= 0)
+        at = self.skill[within] * size + self.day[within]
+        return np.bincount(at, sign * self.hours[within], skills * size).reshape(skills, size).astype(np.float64)
+
+
+@dataclass(frozen=True)
+class Claimed:
+    """Some claims, which no load changes; the columns are made when they are first asked for."""
+
+    room: tuple[RoomClaim, ...]
+    hands: tuple[HandsClaim, ...]
+    first: date
+    rows: Mapping[str, int]
+    skills: Mapping[str, int] = field(default_factory=dict)
+
+    @cached_property
+    def stays(self) -> RoomColumns:
+        claims, size = self.room, len(self.room)
+        first = np.fromiter(map(date.toordinal, map(attrgetter("first"), claims)), np.int64, size)
+        first -= self.first.toordinal()
+        nights = np.fromiter(map(attrgetter("nights"), claims), np.int64, size)
+        row = np.fromiter(map(self.rows.get, map(attrgetter("place"), claims), repeat(UNKNOWN)), np.int64, size)
+        return RoomColumns(row, first, first + nights, np.fromiter(map(attrgetter("load"), claims), float, size))
+
+    @cached_property
+    def work(self) -> HandsColumns:
+        claims = self.hands
+        pairs = list(chain.from_iterable(map(attrgetter("hours"), claims)))
+        each = np.fromiter(map(len, map(attrgetter("hours"), claims)), np.int64, len(claims))
+        days = np.fromiter(map(date.toordinal, map(attrgetter("day"), claims)), np.int64, len(claims))
+        return HandsColumns(
+            claim=np.repeat(np.arange(len(claims)), each),
+            day=np.repeat(days - self.first.toordinal(), each),
+            skill=np.fromiter(
+                map(self.skills.get, map(itemgetter(0), pairs), repeat(UNKNOWN)), np.int64, len(pairs)
+            ),
+            hours=np.fromiter(map(itemgetter(1), pairs), float, len(pairs)),
+        )
+
+    def stays_in(self, row: int, nights: Sequence[int]) -> Iterator[RoomClaim]:
+        """The claims of a place that hold any of the nights from the first to the last of these."""
+        stays = self.stays
+        found = (stays.row == row) & (stays.first <= nights[-1]) & (stays.leaves > nights[0])
+        return (self.room[at] for at in np.flatnonzero(found))
+
+    def work_on(self, first: int, last: int) -> Iterator[HandsClaim]:
+        """The claims of hands on the days from first to last."""
+        work = self.work
+        found = np.unique(work.claim[(work.day >= first) & (work.day <= last)])
+        return (self.hands[at] for at in found)
+
+
+def skills_in(hands: Iterable[HandsClaim]) -> set[str]:
+    return set(map(itemgetter(0), chain.from_iterable(map(attrgetter("hours"), hands))))
