@@ -20,6 +20,7 @@ from production.planning.promise import plan_as_asked
 from production.planning.terms import (
     LinePlan,
     Nights,
+    PartFacts,
     PartPlan,
     Rate,
     Season,
@@ -29,6 +30,7 @@ from production.planning.terms import (
     Warmth,
     Wish,
     WorkPlan,
+    WorkRule,
 )
 from tests.planning import nursery
 from tests.planning.nursery import MONDAY, POT_4, SLOW_ROOTSTOCK
@@ -392,6 +394,15 @@ def test_counts_may_leave_a_line_under_way_with_less_than_was_planned() -> None:
     assert faults(later(GRAFT_DAY + DAY), [plan], begun=frozenset({"asked"})) == []
 
 
+def test_plants_that_wait_for_their_customer_are_past_every_stage_before() -> None:
+    """Once they are recorded as waiting, what the plan still says of earlier stages is not judged."""
+    begun, ready = frozenset({"asked"}), part_of(SPLICE).ready
+    plan = broken(with_wish(SPLICE, collection=2), stay("growing", place="nowhere"))
+    waits = {"asked": PartFacts(entered=((terms.WAITING, ready),))}
+    assert named(faults(SEASON, [plan], begun), "place")
+    assert "place" not in {fault.rule for fault in faults(SEASON, [plan], begun, waits)}
+
+
 # --- not impossible ----------------------------------------------------------------------------------------
 
 
@@ -443,6 +454,17 @@ def test_sowings_in_succession_each_keep_their_own_nights() -> None:
 def test_uncertain_rates_make_no_fault_of_an_exact_size() -> None:
     sure = nursery.wish(rootstock=nursery.rootstock(emerged=Rate(1.0), usable=Rate(1.0)))
     assert faults(SEASON, [plan_as_asked(SEASON, sure)]) == []
+
+
+def test_hours_of_one_skill_are_added_up_on_both_sides() -> None:
+    """By hand: 80 an hour is asked; two entries are one sum, and a rule that lists a skill twice asks twice."""
+    graft = next(each for each in SPLICE.works if each.kind == terms.GRAFT)
+    half = ("graft", graft.plants / 160)
+    assert faults(SEASON, [broken(SPLICE, work(terms.GRAFT, hours=(half, half)))]) == []
+    two = WorkRule(terms.GRAFT, (("graft", 80.0), ("graft", 80.0)))
+    plan = with_stage(SPLICE, "healing", works=(two,))
+    assert named(faults(SEASON, [plan]), "hours").day == graft.day
+    assert faults(SEASON, [broken(plan, work(terms.GRAFT, hours=(half,) * 4))]) == []
 
 
 def test_work_of_nobody_in_particular_is_not_asked_for() -> None:

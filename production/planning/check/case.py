@@ -106,8 +106,9 @@ class Case:
         entered, after = {key for key, _day in self.facts.entered}, [step.key for step in self.after]
         if self.facts.ready_on:
             return entered | set(after)
-        reached = max((number for number, key in enumerate(after, start=1) if key in entered), default=0)
-        return entered | set(after[:reached])
+        course = [*after, WAITING]
+        reached = max((number for number, key in enumerate(course, start=1) if key in entered), default=0)
+        return entered | set(course[:reached])
 
     @cached_property
     def is_in_last_stage(self) -> bool:

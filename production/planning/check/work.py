@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 from math import isfinite
 
@@ -89,5 +90,14 @@ def _of_rule(case: Case, step: Step, rule: WorkRule, days: tuple[date, date], pl
 
 
 def _enough(work: WorkPlan, rule: WorkRule, plants: int) -> bool:
-    asked = dict(work.hours)
-    return all(asked.get(skill, 0.0) >= plants / rate - EASE for skill, rate in rule.hands)
+    """By skill, all its hours together, since two of one skill may work side by side."""
+    asked = _by_skill(work.hours)
+    least = _by_skill((skill, plants / rate) for skill, rate in rule.hands)
+    return all(asked.get(skill, 0.0) >= hours - EASE for skill, hours in least.items())
+
+
+def _by_skill(each: Iterable[tuple[str, float]]) -> dict[str, float]:
+    added: dict[str, float] = defaultdict(float)
+    for skill, hours in each:
+        added[skill] += hours
+    return added
