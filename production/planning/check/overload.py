@@ -18,7 +18,8 @@ def conflicts(season: Season, plans: Sequence[LinePlan] = ()) -> list[Conflict]:
     """Where the claims of the season and these plans together ask for more than there is, from today on.
 
     Runs of nights (of a place) and of days (of a set of skills; closed days between do not part them). `peak` and
-    `there` are those of the night or day on which most is lacking; a cause's amount is its most in the run.
+    `there` are those of the first night or day on which most is lacking (sums that differ by floats alone are
+    equal); a cause's amount is its most in the run.
     """
     labels = {claim.owner: claim.label for claim in season.room}
     labels |= {claim.owner: claim.label for claim in season.hands}
@@ -142,7 +143,8 @@ def _conflict(
     there: Callable[[date], float],
     labels: dict[str, str],
 ) -> Conflict:
-    worst = max(run, key=lambda day: (sum(wanted[day].values()) - there(day), -day.toordinal()))
+    lacks = {day: sum(wanted[day].values()) - there(day) for day in run}
+    worst = next(day for day in run if lacks[day] >= max(lacks.values()) - EASE)
     most: Amounts = defaultdict(float)
     for day in run:
         for owner, amount in wanted[day].items():
