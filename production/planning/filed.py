@@ -112,10 +112,15 @@ def judge_plan(file: SeasonFile, plan: PlanFile) -> Verdict:
 
 
 def _judged_alone(plan: LinePlan, begun: dict[int, PartFacts]) -> Iterator[tuple[LinePlan, PartFacts | None]]:
-    """The parts under way each by itself, for their own plants; all others together, for what is left."""
+    """The parts under way each by itself, for their own plants; all others together, for what is left.
+
+    Parts of one number stay together, so that it is told.
+    """
     under_way = [part for part in plan.parts if part.number in begun]
-    for part in under_way:
-        yield replace(plan, wish=replace(plan.wish, quantity=part.plants), parts=(part,)), begun[part.number]
+    for number in dict.fromkeys(part.number for part in under_way):
+        alike = tuple(part for part in under_way if part.number == number)
+        plants = sum(part.plants for part in alike)
+        yield replace(plan, wish=replace(plan.wish, quantity=plants), parts=alike), begun[number]
     others = tuple(part for part in plan.parts if part.number not in begun)
     if others or not under_way:
         left = max(plan.wish.quantity - sum(part.plants for part in under_way), 0)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -238,6 +239,14 @@ def test_what_was_promised_and_is_planned_again_gives_its_claims_back() -> None:
     verdict = judge_plan(file, both)
     assert (verdict.faults, verdict.conflicts) == ((), ())
     assert len(conflicts(file.season, both.plans)) > 0, "counted twice, they would not fit"
+
+
+def test_two_parts_of_one_number_are_told_also_if_it_is_under_way() -> None:
+    file = season("under_way")
+    begun = file.promised[0].plan
+    twice = PlannedLine(begun.wish, None, replace(begun, parts=begun.parts * 2))
+    plan = PlanFile(file.season.today, (*plan_of(file).lines, twice), Goodness("one part twice"))
+    assert {(fault.rule, fault.part) for fault in judge_plan(file, plan).faults} == {("no part", None)}
 
 
 def test_what_has_happened_is_history_only_of_a_part_that_is_under_way() -> None:
