@@ -49,6 +49,7 @@ SHARE = Number(0, 1)
 HOURS = ListOf(Group(skill=SKILL, hours=Number()), most=10)
 PLANTS = Whole(0, 10_000_000)
 COUNT = Maybe(PLANTS)
+PART_NUMBER = Whole(1, 10_000)
 
 # --- what is asked -----------------------------------------------------------------------------------------
 
@@ -147,7 +148,7 @@ WORK = Record(
 REASON = Record(Reason, what=Text(80), day=Day(), why=WORDS)
 PART = Record(
     PartPlan,
-    number=Whole(1, 10_000),
+    number=PART_NUMBER,
     plants=ANY,
     sizing=SIZING,
     graft_day=Maybe(Day()),

@@ -19,7 +19,7 @@ from ..terms import (
     Season,
     Wish,
 )
-from .lines import COURSE, HANDS_CLAIM, LINE, PLANTS, RECORDED, ROOM_CLAIM, WORDS, Course
+from .lines import COURSE, HANDS_CLAIM, LINE, PART_NUMBER, RECORDED, ROOM_CLAIM, WORDS, Course
 from .nursery import CALENDAR, CONTAINER, MATERIAL, PERSON, PLACE, PRICES, RECIPE
 from .records import Keyed, Record, Table
 from .shapes import NOTHING, Day, Json, ListOf, OneOf, Reading, Writing
@@ -116,7 +116,7 @@ def _begun_parts(promised: _Promised) -> Iterator[tuple[str, str, str]]:
             yield f"begun[{number}].part", f"Part {part} stands here twice.", "Name each part once."
 
 
-BEGUN = Record(_Begun, part=PLANTS, recorded=RECORDED)
+BEGUN = Record(_Begun, part=PART_NUMBER, recorded=RECORDED)
 PROMISED = Record(_Promised, _begun_parts, line=LINE, plan=COURSE, begun=ListOf(BEGUN))
 SEASON = Record(
     _File,
