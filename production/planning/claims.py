@@ -1,10 +1,12 @@
-"""What a plan takes of places and hands."""
+"""What a plan takes of places and hands, and where that is more than there is."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
-from .terms import HandsClaim, LinePlan, RoomClaim, Wish
+from .load import Load, conflicts
+from .terms import Conflict, HandsClaim, LinePlan, RoomClaim, Wish
 
 Claims = tuple[tuple[RoomClaim, ...], tuple[HandsClaim, ...]]
 
@@ -28,3 +30,16 @@ def skills_of(wish: Wish) -> Iterable[str]:
     recipe = wish.recipe
     stages = (*recipe.rootstock, *recipe.scion, *recipe.union, *recipe.plain) if recipe else ()
     return (skill for stage in stages for rule in stage.works for skill, _ in rule.hands)
+
+
+def conflicts_of(load: Load, plan: LinePlan) -> tuple[Conflict, ...]:
+    """The conflicts to which the plan would contribute on this load."""
+    owner = f"\0{plan.wish.key}"
+    trial = load.copy()
+    trial.take(*place_claims(plan, owner))
+    return tuple(
+        replace(
+            each, causes=tuple(replace(c, owner=plan.wish.key) if c.owner == owner else c for c in each.causes)
+        )
+        for each in conflicts(trial, owner)
+    )

@@ -14,11 +14,11 @@ from datetime import date, timedelta
 from . import check
 from .asked import closed_pickup, keeps_too_short, refuted, too_soon
 from .backward import last_collection_day
-from .claims import place_claims, skills_of
+from .claims import conflicts_of, place_claims, skills_of
 from .exact.proof import Said, place, place_together
-from .load import Load, conflicts
+from .load import Load
 from .options import Ways, pickups_of
-from .terms import Answer, Conflict, Impossible, LinePlan, Season, Wish
+from .terms import Answer, Impossible, LinePlan, Season, Wish
 
 SEARCH_DAYS = 60  # days before and after the latitude in which the nearest pickup is looked for
 NEAREST_EFFORT = 0.3  # CP-SAT's measure; a day that is offered fits in any case, the effort only finds nearer ones
@@ -112,19 +112,6 @@ def _refused(load: Load, wish: Wish, ways: Ways) -> Answer:
         return Answer(wish, fits=False, earlier=earlier, later=later, impossible=impossible)
     earlier, later = _nearest(load, wish, ways)
     return Answer(wish, False, plan, conflicts_of(load, plan), earlier, later)
-
-
-def conflicts_of(load: Load, plan: LinePlan) -> tuple[Conflict, ...]:
-    """The conflicts to which the plan would contribute on this load."""
-    owner = f"\0{plan.wish.key}"
-    trial = load.copy()
-    trial.take(*place_claims(plan, owner))
-    return tuple(
-        replace(
-            each, causes=tuple(replace(c, owner=plan.wish.key) if c.owner == owner else c for c in each.causes)
-        )
-        for each in conflicts(trial, owner)
-    )
 
 
 def _nearest(

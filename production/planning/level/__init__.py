@@ -1,7 +1,11 @@
 """Levelling a whole season: every line where it fits, late as little as can be, with few customers to be told."""
 
+from production.planning.level.board import Board
 from production.planning.level.cost import Cost, Told
-from production.planning.level.moves import Move
+from production.planning.level.exactly import level_exactly
+from production.planning.level.moves import Move, moves_between
 from production.planning.level.season import Effort, Levelled, Progress, level
 
-__all__ = ["Cost", "Effort", "Levelled", "Move", "Progress", "Told", "level"]
+__all__ = [
+    "Board", "Cost", "Effort", "Levelled", "Move", "Progress", "Told", "level", "level_exactly", "moves_between",
+]  # fmt: skip

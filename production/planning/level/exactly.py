@@ -79,14 +79,19 @@ class Choice:
         return self.vars.settle(solver, load) if self.vars else None
 
 
-def level_exactly(board: Board, numbers: Sequence[int], effort: float) -> Levelling | None:
+def level_exactly(
+    board: Board, numbers: Sequence[int], effort: float, all_placed: bool = False
+) -> Levelling | None:
     """The best plans for these lines of a board on which they stand nowhere; None if the effort did not suffice.
 
     The aims are met in the order of `Cost`: the best of each is found, and then kept while the next is sought.
+    With `all_placed` no line may be left over, and None is also the answer where that cannot be.
     """
     model = cp_model.CpModel()
     limits = Limits(model, board.load, board.load.size)
     choices = [Choice(limits, board, number) for number in numbers]
+    for choice in choices if all_placed else ():
+        model.add(choice.left_over == 0)
     limits.close()
     aims = [sum(amounts) for amounts in zip(*(choice.cost() for choice in choices), strict=True)]
     solver, bounds, proved = None, list[int](), True

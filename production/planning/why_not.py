@@ -1,0 +1,159 @@
+"""Why a wish does not fit: the fewest places and people that stand in its way, and what more of them would buy."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from .claims import conflicts_of
+from .load import EASE, Floats, Load
+from .options import Ways, pickups_of
+from .terms import Conflict, LinePlan, Wish
+
+Limit = tuple[Literal["place", "hands"], int]  # a row of the load's places, or one of its sets of skills
+
+FINEST = {"positions": 1.0, "m²": 0.1, "hours": 0.25}  # steps in which more of it is tried
+MOST_STEPS = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class Obstacle:
+    """A place or people without more of which the wish cannot fit.
+
+    `conflict` says on which nights and against which orders. `more` is how much more of it, on every night or day
+    on which there is any, makes the wish fit together with what the other obstacles ask for; None: no amount does.
+    """
+
+    conflict: Conflict
+    more: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class WhyNot:
+    """Obstacles of which every one stands in the way: all but one of them gone, the wish still would not fit.
+
+    Empty when nothing that places or people could give more of would help.
+    """
+
+    obstacles: tuple[Obstacle, ...]
+    plan: LinePlan | None = None  # what could be promised with so much more of each
+
+
+def why_not(load: Load, wish: Wish) -> WhyNot:
+    """The smallest set of obstacles found by giving limits back one by one, largest last."""
+    trial = _Trial(load, wish)
+    if trial.plan_without(()) or not (free := trial.plan_without(trial.limits)):
+        return WhyNot(())
+    suspects = _crossed(load, free)
+    standing = list(suspects if trial.plan_without(suspects) else trial.limits)
+    for limit in sorted(standing, key=lambda each: _crossing(load, free, each)):
+        without = [other for other in standing if other != limit]
+        if trial.plan_without(without):
+            standing = without
+    plan = trial.plan_without(standing)
+    assert plan is not None
+    found = {_limit_of(load, conflict): conflict for conflict in conflicts_of(load, plan)}
+    more = trial.more_of_each(standing)
+    obstacles = (Obstacle(found[limit], more.get(limit)) for limit in standing if limit in found)
+    ordered = sorted(obstacles, key=lambda each: (each.conflict.first, each.conflict.name))
+    return WhyNot(tuple(ordered), trial.plan_with(more) if more else None)
+
+
+class _Trial:
+    """One wish, asked again on loads on which some limits are lifted."""
+
+    def __init__(self, load: Load, wish: Wish) -> None:
+        self.load, self.wish = load, wish
+        self.pickups = pickups_of(load.season, wish)
+        places: list[Limit] = [("place", row) for row in range(len(load.season.places))]
+        self.limits: list[Limit] = places + [("hands", index) for index in range(len(load.sets))]
+        self._asked: dict[tuple[Limit, ...], LinePlan | None] = {}
+
+    def plan_without(self, lifted: Sequence[Limit]) -> LinePlan | None:
+        key = tuple(sorted(lifted))
+        if key not in self._asked:
+            load = self._with(dict.fromkeys(lifted, np.inf))
+            self._asked[key] = Ways(load, self.wish).first(self.pickups)
+        return self._asked[key]
+
+    def more_of_each(self, standing: Sequence[Limit]) -> dict[Limit, float]:
+        """The least of each limit in turn, found by doubling and halving, with which all together suffice."""
+        found: dict[Limit, float] = dict.fromkeys(standing, np.inf)
+        for limit in standing:
+            step = FINEST[unit_of(self.load, limit)]
+
+            def fits(steps: int, limit: Limit = limit, step: float = step) -> bool:
+                return self.plan_with({**found, limit: steps * step}) is not None
+
+            steps = _least(fits)
+            if steps is None:
+                return {}
+            found[limit] = steps * step
+        return found
+
+    def plan_with(self, more: Mapping[Limit, float]) -> LinePlan | None:
+        return Ways(self._with(more), self.wish).first(self.pickups)
+
+    def _with(self, more: Mapping[Limit, float]) -> Load:
+        """The load with so much more on every night or day on which there is anything."""
+        changed = self.load.copy()
+        changed.capacity, changed.hours = changed.capacity.copy(), changed.hours.copy()
+        for (what, index), amount in more.items():
+            if what == "place":
+                changed.capacity[index] = _raised(changed.capacity[index], amount)
+            else:
+                for other in self._helped(index):
+                    changed.hours[other] = _raised(changed.hours[other], amount)
+        return changed
+
+    def _helped(self, index: int) -> Iterator[int]:
+        """The sets of skills to which hours of somebody with these skills count."""
+        skills = set(self.load.sets[index].skills)
+        return (other for other, each in enumerate(self.load.sets) if skills & set(each.skills))
+
+
+def _least(fits: Callable[[int], bool]) -> int | None:
+    high = 1
+    while not fits(high):
+        high *= 2
+        if high > MOST_STEPS:
+            return None
+    low = high // 2
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if fits(middle) else (middle, high)
+    return high
+
+
+def _raised(there: Floats, more: float) -> Floats:
+    """More where there is anything: a closed place stays closed."""
+    return np.where(there > 0, there + more, 0.0)
+
+
+def unit_of(load: Load, limit: Limit) -> str:
+    what, index = limit
+    if what == "hands":
+        return "hours"
+    return "positions" if load.season.places[index].measure == "positions" else "m²"
+
+
+def _limit_of(load: Load, conflict: Conflict) -> Limit:
+    return ("place", load.row[conflict.key]) if conflict.resource == "place" else ("hands", load.set_of(conflict))
+
+
+def _crossed(load: Load, plan: LinePlan) -> list[Limit]:
+    """The limits that a plan would cross on this load."""
+    return sorted({_limit_of(load, conflict) for conflict in conflicts_of(load, plan)})
+
+
+def _crossing(load: Load, plan: LinePlan, limit: Limit) -> float:
+    """By how much, as a share of what there is, the plan crosses a limit at most."""
+    over = [
+        (conflict.peak - conflict.there) / max(conflict.there, EASE)
+        for conflict in conflicts_of(load, plan)
+        if _limit_of(load, conflict) == limit
+    ]
+    return max(over, default=0.0)
