@@ -1,7 +1,8 @@
 """What the calendar, the places and the hands allow one course to do, stage by stage and day by day.
 
-All arrays run over the days of the load. Each stage is judged by itself here; whether the stages of one plan get
-into each other's way is seen when the plan is settled on the load.
+Days are indexes of the load. Arrays run over a window of days, since most questions concern the few weeks before
+one pickup; windows are cut at the same days for all pickups, so that neighbours share them. Each stage is judged
+by itself here; whether the stages of one plan get into each other's way is seen when the plan is settled.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from . import windows
 from .asked import outside_model
@@ -25,7 +27,9 @@ if TYPE_CHECKING:
     from .backward import Departures
 
 Rows = tuple[int, ...]  # places, as rows of the load
-Values = TypeVar("Values", Bools, Floats)
+WINDOW = 64  # days
+
+Number = TypeVar("Number", bound=np.generic)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +46,15 @@ class Sown:
     raising: Rows
 
 
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Days from `first` on. Of each leg and of the wait: [nights − shortest, day of entry − first] → may it be."""
+
+    first: int
+    legs: list[Bools]
+    waiting: Bools
+
+
 class Allowed:
     """Which entries and nights each leg may have, and on which day each side may be sown for a start."""
 
@@ -51,21 +64,24 @@ class Allowed:
         self.departures: dict[tuple[int, int], Departures] = {}
         self._rows: dict[tuple[str, str], Rows] = {}
         self._sown: dict[tuple[int, int], Sown | None] = {}
+        self._windows: dict[tuple[int, int], Window] = {}
+        self._warmths: dict[tuple[str, str], list[Rows]] = {}
+        self._free: dict[tuple[str, str], dict[int, Floats]] = {}
         self.trouble: Impossible | None = None  # why a clock gave no answer, if one did not
 
-    @cached_property
-    def legs(self) -> list[Bools]:
-        """For each leg: [nights − shortest, day of entry] → may it be."""
-        legs = [self._leg(leg) for leg in self.course.legs]
-        if self.course.wish.kind == "grafted":
-            legs[0] &= self.load.open
-        return legs
+    def window(self, first: int, last: int) -> Window:
+        """What each leg may do on the days from first to last, and some around them."""
+        key = (first // WINDOW, last // WINDOW)
+        if key not in self._windows:
+            self._windows[key] = self._window(key[0] * WINDOW, min((key[1] + 1) * WINDOW, self.load.size))
+        return self._windows[key]
 
-    @cached_property
-    def waiting(self) -> Bools:
-        """[nights, day of entry] → may ready plants wait so long."""
+    def _window(self, first: int, end: int) -> Window:
+        legs = [self._leg(leg, first, end) for leg in self.course.legs]
+        if self.course.wish.kind == "grafted":
+            legs[0] &= self.load.open[first:end]
         waiting = self.course.waiting
-        return self._leg(waiting) if waiting else np.ones((1, self.load.size), bool)
+        return Window(first, legs, self._leg(waiting, first, end) if waiting else np.ones((1, end - first), bool))
 
     def rows(self, leg: Leg) -> Rows:
         """Places for a leg, the preferred ones first."""
@@ -84,51 +100,53 @@ class Allowed:
 
     def sowings(self, side: int, start: int) -> Iterator[Sown]:
         """Every sowing of a side for that start, the one that suits the stem best first in each warmth."""
-        return self._sowings(self.course.sides[side], start)
+        course = self.course.sides[side]
+        for germination in self._by_warmth(course.germinating):
+            for raising in self._by_warmth(course.raising):
+                yield from self._sowings_in(side, start, germination, raising)
 
     # --- legs ---
 
-    def _leg(self, leg: Leg) -> Bools:
-        nights = leg.nights
-        fits = self._standing(leg, nights.longest)[nights.shortest :]
+    def _leg(self, leg: Leg, first: int, end: int) -> Bools:
+        """[nights − shortest, day of entry − first] → may it be."""
+        nights, days = leg.nights, end - first
+        fits = self._standing(leg, first, end)
         skipped = 0 if nights.shortest else 1  # plants that spend no night here skip the stage and its work
         for rule in leg.stage.works:
-            days = self.load.days_for(hours_of(rule, leg.plants), rule.care)
-            for row in range(skipped, len(fits)):
-                fits[row] &= _shifted(days, nights.shortest + row if rule.at_end else rule.after)
+            reach = slice(first, end + max(nights.longest, rule.after))
+            may = _padded(self.load.days_for(hours_of(rule, leg.plants), rule.care, reach), reach.stop - first)
+            if rule.at_end:
+                fits[skipped:] &= later(may, nights.longest + 1, days)[nights.shortest + skipped :]
+            else:
+                fits[skipped:] &= may[rule.after : rule.after + days]
         return fits
 
-    def _standing(self, leg: Leg, longest: int) -> Bools:
-        """[nights, day of entry] → do the containers find room so long, over as many places as it takes."""
-        size = self.load.size
-        together: Floats = np.zeros((longest + 1, size))
+    def _standing(self, leg: Leg, first: int, end: int) -> Bools:
+        """The same of room alone: do the containers find it so long, over as many places as it takes."""
+        longest, days = leg.nights.longest, end - first
+        together: Floats = np.zeros((longest + 1, days))
         for row in self.rows(leg):
-            free = self._free(row, leg)
+            unit = leg.unit_in(self.load.season.places[row])
+            free = _padded(self.load.free_by_night(row, unit, slice(first, end + longest)), days + longest)
             together[0] += leg.containers
-            least = np.full(size, np.inf)
-            for nights in range(1, longest + 1):
-                least = np.minimum(least, _shifted(free, nights - 1))
-                together[nights] += least
-        return together >= leg.containers
-
-    def _free(self, row: int, leg: Leg) -> Floats:
-        return self.load.free_by_night(row, leg.unit_in(self.load.season.places[row]))
+            together[1:] += np.minimum.accumulate(later(free, longest, days), axis=0)
+        fits: Bools = together[leg.nights.shortest :] >= leg.containers
+        return fits
 
     # --- sides ---
 
-    def _sowings(self, side: SideCourse, start: int) -> Iterator[Sown]:
-        for germination in self._by_warmth(side.germinating):
-            for raising in self._by_warmth(side.raising):
-                yield from self._sowings_in(side, start, germination, raising)
-
     def _by_warmth(self, leg: Leg) -> list[Rows]:
         """Places that are equally warm, so that one sowing may be divided over them."""
-        groups: dict[Warmth, list[int]] = {}
-        for row in self.rows(leg):
-            groups.setdefault(self._place(row).warmth, []).append(row)
-        return [tuple(rows) for rows in groups.values()]
+        key = (leg.subject, leg.stage.key)
+        if key not in self._warmths:
+            groups: dict[Warmth, list[int]] = {}
+            for row in self.rows(leg):
+                groups.setdefault(self._place(row).warmth, []).append(row)
+            self._warmths[key] = [tuple(rows) for rows in groups.values()]
+        return self._warmths[key]
 
-    def _sowings_in(self, side: SideCourse, start: int, germination: Rows, raising: Rows) -> Iterator[Sown]:
+    def _sowings_in(self, number: int, start: int, germination: Rows, raising: Rows) -> Iterator[Sown]:
+        side, may_sow = self.course.sides[number], self._sowing_days[number]
         germ, raise_ = self._place(germination[0]).warmth, self._place(raising[0]).warmth
         try:
             window = windows.sowing_window(side, self.load.days[start], germ, raise_)
@@ -138,7 +156,7 @@ class Allowed:
             if side.material.seed_on_hand:
                 first = max(first, self.load.index(side.material.seed_on_hand))
             for day in nearest_first(aim, max(first, 0), min(last, start)):
-                if not self._may_sow(side)[day]:
+                if not may_sow[day]:
                     continue
                 emerges = self.load.index(windows.emerges(side, self.load.days[day], germ))
                 sown = Sown(day, emerges, day - aim, germination, raising)
@@ -146,9 +164,6 @@ class Allowed:
                     yield sown
         except OutsideModel as outside:
             self.trouble = outside_model(side, outside)
-
-    def _may_sow(self, side: SideCourse) -> Bools:
-        return self._sowing_days[self.course.sides.index(side)]
 
     @cached_property
     def _sowing_days(self) -> list[Bools]:
@@ -169,18 +184,21 @@ class Allowed:
     def stands(self, leg: Leg, rows: Sequence[int], first: int, leaves: int) -> bool:
         if first == leaves:
             return True
-        return sum(float(self.free(leg)[row][first:leaves].min()) for row in rows) >= leg.containers
+        places = self.load.season.places
+        return (
+            sum(self.load.free_containers(row, leg.unit_in(places[row]), first, leaves) for row in rows)
+            >= leg.containers
+        )
 
     def free(self, leg: Leg) -> dict[int, Floats]:
         """By place, the whole containers of a leg that it can still take each night."""
         key = (leg.subject, leg.stage.key)
-        if key not in self._free_by_leg:
-            self._free_by_leg[key] = {row: self._free(row, leg) for row in self.rows(leg)}
-        return self._free_by_leg[key]
-
-    @cached_property
-    def _free_by_leg(self) -> dict[tuple[str, str], dict[int, Floats]]:
-        return {}
+        if key not in self._free:
+            places = self.load.season.places
+            self._free[key] = {
+                row: self.load.free_by_night(row, leg.unit_in(places[row])) for row in self.rows(leg)
+            }
+        return self._free[key]
 
     def _place(self, row: int) -> Place:
         return self.load.season.places[row]
@@ -191,9 +209,13 @@ def nearest_first(aim: int, first: int, last: int) -> Iterator[int]:
     yield from sorted(range(first, last + 1), key=lambda day: (abs(day - aim), day))
 
 
-def _shifted(values: Values, by: int) -> Values:
-    """The values as seen so many days earlier; nothing is known, and so nothing allowed, after the last day."""
-    shifted = np.zeros_like(values)
-    if by < len(values):
-        shifted[: len(values) - by] = values[by:]
-    return shifted
+def later(values: npt.NDArray[Number], shifts: int, days: int) -> npt.NDArray[Number]:
+    """[shift, day] → the value so many days later: views of an array of `shifts` + `days` − 1 values at least."""
+    return np.ndarray((shifts, days), values.dtype, values, strides=values.strides * 2)
+
+
+def _padded(values: npt.NDArray[Number], length: int) -> npt.NDArray[Number]:
+    """Nothing is known, and so nothing allowed, after the last day of the load."""
+    padded = np.zeros(length, values.dtype)
+    padded[: len(values)] = values
+    return padded

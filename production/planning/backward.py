@@ -9,14 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
 
-from .allowed import Allowed, Sown
+from .allowed import Allowed, Sown, later
 from .course import Leg
 from .load import Bools, Load
-from .terms import Wish
+from .terms import Nights, Wish
 
 Costs = npt.NDArray[np.int64]
 
@@ -98,38 +99,36 @@ class Departures:
 
     def __init__(self, allowed: Allowed, pickup: int, last: int) -> None:
         course = allowed.course
-        self.allowed = allowed
+        self.legs = course.legs
         self.low = max(0, last - course.keeping - sum(leg.nights.longest for leg in course.legs))
-        self.last = last
-        self.after: list[Costs] = [self._waiting(pickup)]
+        window = allowed.window(self.low, last)
+        there = slice(self.low - window.first, last + 1 - window.first)
+        self.after: list[Costs] = [self._waiting(window.waiting[:, there], pickup, last)]
+        self._costs: list[Costs] = []
         for index in reversed(range(len(course.legs))):
-            self.after.insert(0, self._leg(index, self.after[0]))
+            self._costs.insert(0, self._leg(index, window.legs[index][:, there]))
+            best = self._costs[0].min(axis=0, initial=NEVER)
+            self.after.insert(0, best)
 
-    def _waiting(self, pickup: int) -> Costs:
-        costs = np.full(self.last - self.low + 1, NEVER)
-        for ready in range(max(self.low, self.last - self.allowed.course.keeping), pickup + 1):
-            if self.allowed.waiting[self.last - ready, ready]:
+    def _waiting(self, fits: Bools, pickup: int, last: int) -> Costs:
+        """By the day of being ready: the nights until pickup, where the plants may stand until the last day."""
+        costs = np.full(fits.shape[1], NEVER)
+        for ready in range(max(self.low, last - len(fits) + 1), pickup + 1):
+            if fits[last - ready, ready - self.low]:
                 costs[ready - self.low] = (pickup - ready) * (NIGHT + 1)
         return costs
 
-    def _leg(self, index: int, later: Costs) -> Costs:
-        best = np.full_like(later, NEVER)
-        for nights, fits in self._stays(index):
-            ways = len(later) - nights
-            if ways > 0:
-                cost = np.where(fits[:ways], later[nights:] + self._away(index, nights), NEVER)
-                np.minimum(best[:ways], cost, out=best[:ways])
-        return best
+    def _leg(self, index: int, fits: Bools) -> Costs:
+        """[nights − shortest, day of entry]: what it costs to stay so long and go on in the best way."""
+        nights, after = self.legs[index].nights, self.after[0]
+        going_on = np.full(len(after) + nights.longest, NEVER)
+        going_on[: len(after)] = after
+        costs = later(going_on, nights.longest + 1, len(after))[nights.shortest :] + self._away(index)
+        return np.where(fits, costs, NEVER)
 
-    def _stays(self, index: int) -> Iterator[tuple[int, Bools]]:
-        shortest = self.allowed.course.legs[index].nights.shortest
-        for row, fits in enumerate(self.allowed.legs[index]):
-            yield shortest + row, fits[self.low : self.last + 1]
-
-    def _away(self, index: int, nights: int) -> int:
-        legs = self.allowed.course.legs
-        rank = 0 if index == len(legs) - 1 else len(legs) - index + 1
-        return abs(nights - legs[index].nights.usual) * (NIGHT + rank)
+    def _away(self, index: int) -> Costs:
+        rank = 0 if index == len(self.legs) - 1 else len(self.legs) - index + 1
+        return _departing(self.legs[index].nights, NIGHT + rank)
 
     def starts(self) -> list[int]:
         costs = self.after[0]
@@ -143,14 +142,13 @@ class Departures:
     def borders(self, start: int) -> tuple[int, ...]:
         """Walk the cheapest way from the start, each stage ending as early as that way lets it."""
         borders, day = [start], start - self.low
-        for index in range(len(self.allowed.course.legs)):
-            goal, later = self.after[index][day], self.after[index + 1]
-            day = next(
-                day + nights
-                for nights, fits in self._stays(index)
-                if day + nights < len(later)
-                and fits[day]
-                and later[day + nights] + self._away(index, nights) == goal
-            )
+        for leg, costs in zip(self.legs, self._costs, strict=True):
+            day += leg.nights.shortest + int(costs[:, day].argmin())
             borders.append(self.low + day)
         return tuple(borders)
+
+
+@lru_cache(maxsize=1024)
+def _departing(nights: Nights, each: int) -> Costs:
+    """By nights − shortest, as a column: what it costs to depart from the usual nights."""
+    return np.abs(np.arange(nights.shortest, nights.longest + 1) - nights.usual)[:, None] * each

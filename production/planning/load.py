@@ -5,6 +5,7 @@ Nights and days are indexes from `Load.first` on; what lies before it or after i
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -20,6 +21,7 @@ Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 Hours = Sequence[tuple[str, float]]
 
+ALL = slice(None)
 EASE = 1e-6  # what the rounding of floats may add up to, far below a tray or a minute
 FEW = 50  # claims up to which adding them one by one is quicker than all at once
 LOOKAHEAD = 800  # nights after today that a load covers when nothing claims later ones
@@ -78,6 +80,7 @@ class Load:
             for skill in each.skills:
                 self.sets_of[skill].append(index)
         self.hours: Floats = self._hours_by_set()
+        self.most_hours: Floats = self.hours.max(axis=1, initial=0.0)  # of any day, by set of skills
         self.asked: Floats = np.zeros_like(self.hours)
         self.claimed: tuple[Claimed, ...] = (claimed,)
         self._add(claimed)
@@ -118,6 +121,7 @@ class Load:
         free.asked = np.zeros_like(self.asked)
         free.capacity = np.where(self.capacity > 0, np.inf, 0.0)
         free.hours = np.full_like(self.hours, np.inf)
+        free.most_hours = np.full_like(self.most_hours, np.inf)
         return free
 
     def copy(self) -> Load:
@@ -176,42 +180,45 @@ class Load:
         there = slice(first, first + nights)
         return bool(np.all(self.used[row, there] + load <= self.capacity[row, there] + EASE))
 
-    def free_by_night(self, row: int, unit: float) -> Floats:
-        """Whole containers of that load which the place can still take, by night."""
-        free: Floats = np.floor(np.maximum(self.capacity[row] - self.used[row], 0.0) / max(unit, EASE) + EASE)
+    def free_by_night(self, row: int, unit: float, nights: slice = ALL) -> Floats:
+        """Whole containers of that load which the place can still take, by night; of all nights, or of these."""
+        left = np.maximum(self.capacity[row, nights] - self.used[row, nights], 0.0)
+        free: Floats = np.floor(left / max(unit, EASE) + EASE)
         return free
 
     def free_containers(self, row: int, unit: float, first: int, leaves: int) -> float:
         """Whole containers of that load which the place can take on each of these nights."""
-        there = slice(first, leaves)
-        left = float((self.capacity[row, there] - self.used[row, there]).min())
-        return float(np.floor(max(left, 0.0) / max(unit, EASE) + EASE))
+        left = float((self.capacity[row, first:leaves] - self.used[row, first:leaves]).min())
+        return left if left == math.inf else float(math.floor(max(left, 0.0) / max(unit, EASE) + EASE))
 
-    def days_for(self, hours: Hours, care: bool) -> Bools:
-        """Days on which such work may fall and finds the hands it needs."""
-        wanted = self._by_set(hours)
-        touched = wanted > 0
-        free = self.asked[touched] + wanted[touched, None] <= self.hours[touched] + EASE
-        days: Bools = np.all(free, axis=0)
-        return days if care else days & self.open
+    def days_for(self, hours: Hours, care: bool, days: slice = ALL) -> Bools:
+        """On which days such work may fall and finds the hands it needs; of all days, or of these."""
+        may: Bools = np.ones(self.size, bool)[days] if care else self.open[days].copy()
+        for index, wanted in self._by_set(hours).items():
+            may &= self.asked[index, days] + wanted <= self.hours[index, days] + EASE
+        return may
 
     def hours_fit(self, day: int, hours: Hours, care: bool) -> bool:
         """The same of one day."""
         if not (0 <= day < self.size) or not (care or self.open[day]):
             return False
-        wanted = self._by_set(hours)
-        touched = wanted > 0
-        return bool(np.all(self.asked[touched, day] + wanted[touched] <= self.hours[touched, day] + EASE))
+        return all(
+            self.asked[index, day] + wanted <= self.hours[index, day] + EASE
+            for index, wanted in self._by_set(hours).items()
+        )
 
     def set_of(self, conflict: Conflict) -> int:
         """The set of skills whose conflict this is: of those that hold all it names, the smallest explains it."""
         named = set(conflict.key.split("+"))
         return next(index for index, each in enumerate(self.sets) if named <= set(each.skills))
 
-    def _by_set(self, hours: Hours) -> Floats:
-        wanted = np.zeros(len(self.sets))
+    def _by_set(self, hours: Hours) -> dict[int, float]:
+        """The hours that each set of skills is asked for, where it is any."""
+        wanted: dict[int, float] = {}
         for skill, asked in hours:
-            wanted[self.sets_of[skill]] += asked
+            if asked > 0:
+                for index in self.sets_of[skill]:
+                    wanted[index] = wanted.get(index, 0.0) + asked
         return wanted
 
 

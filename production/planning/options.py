@@ -231,9 +231,7 @@ class Ways:
         for leg in legs:
             for rule in leg.stage.works:
                 for skill, hours in hours_of(rule, leg.plants):
-                    most = max(
-                        (float(self.load.hours[i].max()) for i in self.load.sets_of[skill][:1]), default=0.0
-                    )
+                    most = max((float(self.load.most_hours[i]) for i in self.load.sets_of[skill][:1]), default=0.0)
                     if most > 0:
                         yield math.ceil(hours / most - 1e-9)
 

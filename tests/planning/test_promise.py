@@ -335,7 +335,9 @@ def test_nights_are_conserved(season: Season, wish: Wish) -> None:
 
 def test_a_plan_that_the_referee_refutes_is_never_shown(monkeypatch: pytest.MonkeyPatch) -> None:
     """With a calendar that the planner reads wrongly, nothing is promised."""
-    monkeypatch.setattr(Load, "days_for", lambda self, hours, care: np.ones(self.size, bool))
+    monkeypatch.setattr(
+        Load, "days_for", lambda self, hours, care, days=slice(None): np.ones(self.size, bool)[days]
+    )
     monkeypatch.setattr(Load, "hours_fit", lambda self, day, hours, care: True)
     said = answer(nursery.season(calendar=nursery.calendar(weekdays=frozenset({0}))), nursery.wish())
     assert not said.fits
