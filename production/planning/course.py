@@ -109,7 +109,7 @@ def course_of(wish: Wish, plants: int, places: Sequence[Place]) -> Course:
         _side(wish, "scion", scion, sizing.scion_seeds, recipe.scion),
     )
     legs = _union_legs(wish, recipe, sizing.grafts, "union")
-    if not legs:
+    if all(leg.stage.is_left_out(places) for leg in legs):
         raise Impossible(
             "method",
             "The protocol names no stage after grafting.",
@@ -147,7 +147,8 @@ def _finished(
     recipe = _recipe(wish)
     last = legs[-1] if legs else sides[0].raising
     handing_over = tuple(rule for rule in last.stage.works if rule.kind == HAND_OVER)
-    return Course(wish, plants, sizing, sides, tuple(legs), _waiting(last, recipe, places), handing_over)
+    taken = tuple(leg for leg in legs if not leg.stage.is_left_out(places))
+    return Course(wish, plants, sizing, sides, taken, _waiting(last, recipe, places), handing_over)
 
 
 def _waiting(last: Leg, recipe: Recipe, places: Sequence[Place]) -> Leg:

@@ -7,6 +7,7 @@ d … d+n−1 and leaves during day d+n). Temperatures are °C, sums are °C·d,
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Literal
@@ -57,10 +58,11 @@ HEAL = "healing"
 COVER = "cover"
 WEANING = "weaning"
 HARDEN = "hardening"
+COLD_HOLD = "cold_hold"  # plants stand still in the cold, to be grafted, or to be ready, at another time
 GROW_ON = "growing_on"
 WAITING = "waiting"
 ROOM = "room"
-STAGE_KINDS = (GERMINATING, RAISING, HEAL, COVER, WEANING, HARDEN, GROW_ON, WAITING, ROOM)
+STAGE_KINDS = (GERMINATING, RAISING, HEAL, COVER, WEANING, HARDEN, COLD_HOLD, GROW_ON, WAITING, ROOM)
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,7 +225,10 @@ class WorkRule:
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """A run of nights in one kind of place and container. `container` None means the line's own pot or tray."""
+    """A run of nights in one kind of place and container. `container` None means the line's own pot or tray.
+
+    A stage whose usual nights are 0 is kept for need: it is left out where the nursery has no place for it.
+    """
 
     key: str
     kind: str
@@ -232,6 +237,11 @@ class Stage:
     container: Container | None
     nights: Nights
     works: tuple[WorkRule, ...] = ()
+
+    def is_left_out(self, places: Sequence[Place]) -> bool:
+        """Whether plants do without this stage, since no place can hold them for it."""
+        kinds = set(self.place_kinds)
+        return not self.nights.usual and not any(place.capacity > 0 and place.kinds & kinds for place in places)
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,6 +55,7 @@ def season(chance: Random) -> Season:
         place("bench_b", chance.choice((21.0, 23.0)), chance.randint(0, 3)),
         place("healing", 26.0, chance.randint(1, 3)),
         place("staging", 18.0, chance.randint(1, 3)),
+        place("cold", 11.0, chance.randint(0, 1)),
     ]
     people = [person(chance, "iris", ("graft", "crew")), person(chance, "tom", ("crew",))]
     return nursery.season(
@@ -123,12 +124,19 @@ def recipe(chance: Random) -> Recipe:
         scion=sides["scion"],
         union=(
             Stage("healing", terms.HEAL, "healing", ("healing",), TRAY, nights(chance, 2), (graft, out)),
+            *cold_hold(chance),
             Stage("growing", terms.GROW_ON, "growing on", ("bench",), None, nights(chance, 1), (pot,)),
         ),
         take=SURE,
         kept=SURE,
         keeping=chance.randint(1, 2),
     )
+
+
+def cold_hold(chance: Random) -> tuple[Stage, ...]:
+    if chance.random() < 0.75:
+        return ()
+    return (Stage("cold", terms.COLD_HOLD, "held cold", ("cold",), TRAY, Nights(0, 0, chance.randint(1, 2))),)
 
 
 def nights(chance: Random, shortest: int) -> Nights:
@@ -325,13 +333,15 @@ def _chains(
                 continue
             day, stands, tasks = start, list[Stand](), list[Task]()
             for stage, length in zip(recipe.union, lengths, strict=True):
-                stands.append(_stand(season, stage, wish, grafts, day, day + length * DAY))
+                if length:
+                    stands.append(_stand(season, stage, wish, grafts, day, day + length * DAY))
                 tasks += [_task(rule, grafts, day, day + length * DAY) for rule in stage.works]
                 day += length * DAY
             if waiting:
                 final = replace(recipe.union[-1], place_kinds=("staging",))
                 stands.append(_stand(season, final, wish, grafts, ready, last))
-            if all(task.care or season.calendar.is_open(task.day) for task in tasks):
+            everywhere = all(stand.places for stand in stands)
+            if everywhere and all(task.care or season.calendar.is_open(task.day) for task in tasks):
                 yield start, stands, tasks
 
 

@@ -55,7 +55,10 @@ def calendar(*closed: date, weekdays: frozenset[int] = WEEKDAYS_OPEN) -> Calenda
 
 
 def places(**capacity: float) -> tuple[Place, ...]:
-    """Germination, two benches, healing, hardening and staging; `healing=4` changes the capacity of one."""
+    """Germination, two benches, healing, hardening and staging; `healing=4` changes the capacity of one.
+
+    A cold store only if it is asked for: `cold=10`.
+    """
     each = {
         "germination": 12.0,
         "bench_a": 60.0,
@@ -65,7 +68,7 @@ def places(**capacity: float) -> tuple[Place, ...]:
         "staging": 40.0,
         **capacity,
     }
-    warmth = {"germination": 25.0, "healing": 27.0}
+    warmth = {"germination": 25.0, "healing": 27.0, "cold": 11.0}
     return tuple(
         Place(
             key=key,
@@ -148,6 +151,12 @@ def splice() -> Recipe:
         take=Rate(0.9, 120.0),
         kept=Rate(0.97, 120.0),
     )
+
+
+def with_cold_hold(recipe: Recipe, longest: int = 28) -> Recipe:
+    """Grafts may stand in the cold for so many nights before they grow on."""
+    hold = Stage("cold", terms.COLD_HOLD, "Held cold", ("cold",), PLUG_72, Nights(0, 0, longest))
+    return replace(recipe, union=(*recipe.union[:-1], hold, recipe.union[-1]))
 
 
 def side_graft() -> Recipe:

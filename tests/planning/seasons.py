@@ -35,6 +35,7 @@ from tests.planning.nursery import MONDAY, PLUG_72, PLUG_100, POT_4
 DAY = timedelta(days=1)
 BIG_TRAY = Container("big", "tray of 6 big pots", 6, 2.0, 0.3)
 KEYS = ("germination", "bench_a", "bench_b", "healing", "healing_b", "hardening", "staging")
+DEGREES = {"germination": 25.0, "cold": 11.0}
 
 
 def day(chance: Random, first: int, last: int) -> date:
@@ -53,7 +54,7 @@ def span(chance: Random, first: int, last: int, longest: int) -> Span:
 def season(chance: Random) -> Season:
     return nursery.season(
         calendar=calendar(chance),
-        places=tuple(place(chance, key) for key in KEYS),
+        places=tuple(place(chance, key) for key in (*KEYS, *(("cold",) if chance.random() < 0.5 else ()))),
         people=tuple(person(chance, key) for key in ("iris", "tom")),
         room=tuple(room_claim(chance) for _ in range(chance.randint(0, 6))),
         hands=tuple(hands_claim(chance) for _ in range(chance.randint(0, 6))),
@@ -76,7 +77,7 @@ def place(chance: Random, key: str) -> Place:
         kinds=frozenset({kind} | also),
         measure="area" if by_area else "positions",
         capacity=round(positions * 0.16, 2) if by_area else float(positions),
-        warmth=warmth(chance, 25.0 if kind == "germination" else 21.0),
+        warmth=warmth(chance, DEGREES.get(kind, 21.0)),
         open_spans=(span(chance, 0, 30, 120),) if chance.random() < 0.1 else (),
     )
 
@@ -120,7 +121,7 @@ def nights(chance: Random, shortest: int, slack: int = 4) -> Nights:
 
 
 def union(chance: Random) -> tuple[Stage, ...]:
-    """Healing, now and then a cover or a weaning, growing on; each with nights and works of its own."""
+    """Healing, now and then a cover, weaning or cold holding, growing on; each with its nights and works."""
     graft = WorkRule(terms.GRAFT, (("graft", chance.choice((40.0, 80.0))),))
     out = WorkRule(terms.TAKE_OUT, (("crew", 1500.0),), at_end=True, care=chance.random() < 0.5)
     prop = WorkRule(terms.PROP, (("crew", 3000.0),), after=chance.randint(0, 2), care=True)
@@ -137,9 +138,19 @@ def union(chance: Random) -> tuple[Stage, ...]:
         stages.append(Stage("cover", terms.COVER, "cover", kinds, tray, nights(chance, 0, 3), (prop,)))
     if chance.random() < 0.5:
         stages.append(Stage("notch", terms.WEANING, "notch", ("bench",), tray, nights(chance, 2, 2), (notch,)))
+    if chance.random() < 0.4:
+        stages.append(cold_hold(chance, tray))
     works = last[: chance.randint(1, 3)]
     stages.append(Stage("growing", terms.GROW_ON, "growing on", ("bench",), None, nights(chance, 6, 6), works))
     return tuple(stages)
+
+
+def cold_hold(chance: Random, tray: Container | None) -> Stage:
+    look = WorkRule(terms.CHECK, (("crew", 2000.0),), at_end=True, care=True)
+    works = chance.choice(((), (look,)))
+    return Stage(
+        "cold", terms.COLD_HOLD, "held cold", ("cold",), tray, Nights(0, 0, chance.choice((7, 21))), works
+    )
 
 
 def recipe(chance: Random) -> Recipe:
