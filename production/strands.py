@@ -91,5 +91,5 @@ def _cold(stays: Iterable[terms.StayPlan], places: frozenset[str]) -> tuple[Cold
     return tuple(
         Cold(LANES[stay.subject], Stretch(stay.first, stay.leaves))
         for stay in stays
-        if stay.place in places and stay.subject in LANES
+        if (stay.stage_kind == terms.COLD_HOLD or stay.place in places) and stay.subject in LANES
     )

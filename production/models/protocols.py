@@ -72,6 +72,7 @@ class ProtocolStage(models.Model):
         COVER = terms.COVER, _("Under a propped cover")
         WEANING = terms.WEANING, _("Weaning")
         HARDEN = terms.HARDEN, _("Hardening")
+        COLD_HOLD = terms.COLD_HOLD, _("Held cold")
         GROW_ON = terms.GROW_ON, _("Growing on")
 
     protocol = models.ForeignKey(Protocol, on_delete=models.CASCADE, related_name="stages")

@@ -19,6 +19,7 @@ from .stages import (
     StartingStage,
     StartingWork,
     Words,
+    cold_hold,
     cover,
     germinating,
     graft,
@@ -74,14 +75,32 @@ def _grafted(
     return StartingProtocol(crop, method, take, stages, basis, published, keeping)
 
 
-def _out_of_the_chamber(heal: StartingStage, grow: StartingStage) -> tuple[StartingStage, ...]:
+COLD_SOLANACEOUS = cold_hold(
+    28,
+    _(
+        "Tomato and its kin 4 weeks at 12 °C and 13 µmol; tomato also at 10 °C and 5 µmol (PLoS ONE e0170614, "
+        "2017)."
+    ),
+)
+COLD_CUCURBIT = cold_hold(
+    14,
+    _(
+        "Cucurbits 2 to 4 weeks at 12 °C and 13 µmol (PLoS ONE e0170614, 2017); the shorter is taken, since they "
+        "are easily chilled."
+    ),
+)
+
+
+def _out_of_the_chamber(
+    heal: StartingStage, grow: StartingStage, cold: StartingStage = COLD_SOLANACEOUS
+) -> tuple[StartingStage, ...]:
     """Splice and one-cotyledon grafts heal in cells and are potted when they come from under the cover."""
-    return (heal, cover(), hardening(POT), grow)
+    return (heal, cover(), hardening(POT), cold, grow)
 
 
 def _weaned(heal: StartingStage, grow: StartingStage) -> tuple[StartingStage, ...]:
     taken = StartingWork(terms.COUNT_TAKEN, "care", 1500, part="morning", after=1)
-    return (heal, *weaning(), hardening(taken), grow)
+    return (heal, *weaning(), hardening(taken), COLD_SOLANACEOUS, grow)
 
 
 def _plain(
@@ -212,7 +231,7 @@ def _cucurbit(
         crop,
         "one_cotyledon",
         take=take,
-        union=_out_of_the_chamber(heal, grow),
+        union=_out_of_the_chamber(heal, grow, COLD_CUCURBIT),
         basis=basis,
         published=published,
         keeping=7,

@@ -203,6 +203,24 @@ def hardening(*works: StartingWork) -> StartingStage:
     )
 
 
+def cold_hold(longest: int, published: Words) -> StartingStage:
+    """Kept for need: used to graft in a quieter week, where the nursery has a cold place."""
+    return StartingStage(
+        terms.COLD_HOLD,
+        _("Held cold"),
+        (terms.COLD,),
+        None,
+        (0, 0, longest),
+        temperature=12.0,
+        light=_("A little light, about 13 µmol"),
+        basis=_(
+            "Published longest stay; practice is silent. Used only where the usual nights do not fit, and only in "
+            "a cold store; without one this stage is left out."
+        ),
+        published=published,
+    )
+
+
 def growing_on(nights: Nights, *works: StartingWork, basis: Words, published: Words = "") -> StartingStage:
     return StartingStage(
         terms.GROW_ON,

@@ -174,6 +174,20 @@ def test_a_plug_flat_covers_1_621_square_feet() -> None:
 
 
 @pytest.mark.parametrize(
+    ("crop", "method", "weeks"),
+    # Kubota et al. 2017, PLoS ONE e0170614: cucurbits 2 to 4 weeks, tomato and its kin 4 weeks, at 12 °C.
+    [("tomato", "splice", (4, 4)), ("tomato", "side", (4, 4)), ("eggplant", "splice", (4, 4)),
+     ("pepper", "splice", (4, 4)), ("cucumber", "one_cotyledon", (2, 4)), ("melon", "one_cotyledon", (2, 4)),
+     ("watermelon", "one_cotyledon", (2, 4))],
+)  # fmt: skip
+def test_grafts_may_be_held_cold_for_the_published_weeks(crop: str, method: str, weeks: tuple[int, int]) -> None:
+    shortest, usual, longest = nights(crop, method, "cold_hold")
+    assert (shortest, usual) == (0, 0)  # kept for need
+    assert 7 * weeks[0] <= longest <= 7 * weeks[1]
+    assert stage(crop, method, "cold_hold").place_kinds == ["cold"]
+
+
+@pytest.mark.parametrize(
     ("name", "us", "eu"),
     # 7 CFR 201.31; Directive 2002/55/EC Annex II (from memory).
     [
