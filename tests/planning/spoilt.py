@@ -1,8 +1,10 @@
 """Plans, good and spoilt, for comparing referees: a season file, a plan file, and what our referee says of them.
 
 `python -m tests.planning.spoilt FOLDER [COUNT]` writes them as 01.season.json, 01.plan.json, 01.verdict.json, 02 …
-It takes a minute. A verdict lists [rule, line, part] of all that is impossible, and [resource, key, first, last]
-of all that is in conflict. Another referee, written from FORMAT.md alone, agrees with ours if it finds the same.
+It takes a minute. COUNT (50) of them are spoilt at random; after these come those of `readings`, whose notes say
+which sentence of the page they try. A verdict lists [rule, key of the line, part] of all that is impossible, and
+[resource, key, first, last, peak, there] of all that is in conflict, amounts rounded to 1e-6. Another referee,
+written from FORMAT.md alone, agrees with ours if it finds the same.
 """
 
 from __future__ import annotations
@@ -31,7 +33,7 @@ from production.planning.season_file import (
     write_season,
 )
 from production.planning.terms import Impossible
-from tests.planning import seasons
+from tests.planning import readings, seasons
 
 FILES = sorted((Path(__file__).parent / "season_files").glob("*.json"))
 Json = Any
@@ -52,7 +54,10 @@ class Pair:
     @property
     def said(self) -> dict[str, list[list[Any]]]:
         faults = {(fault.rule, fault.line, fault.part) for fault in self.verdict.faults}
-        found = ((c.resource, c.key, f"{c.first}", f"{c.last}") for c in self.verdict.conflicts)
+        found = (
+            (c.resource, c.key, f"{c.first}", f"{c.last}", round(c.peak, 6), round(c.there, 6))
+            for c in self.verdict.conflicts
+        )
         return {
             "impossible": [list(each) for each in sorted(faults, key=str)],
             "in conflict": [list(each) for each in sorted(found)],
@@ -84,8 +89,20 @@ def pair(seed: int) -> Pair:
     if chance.random() < 0.8:
         for _ in range(chance.choice((1, 1, 2))):
             _spoil(season, plan, chance)
-    read = season_from(season)
+    return judged(season, plan)
+
+
+def judged(season: Json, plan: Json) -> Pair:
+    read = season_from(_labelled_by_key(season))
     return Pair(season, plan, judge_plan(read, plan_from(plan, read)))
+
+
+def _labelled_by_key(season: Json) -> Json:
+    """Our referee calls a line by its label, which people know; referees compare keys."""
+    known = deepcopy(season)
+    for line in (*known["lines"], *(each["line"] for each in known.get("promised", ()))):
+        line["label"] = line["key"]
+    return known
 
 
 def _drawn(chance: Random) -> SeasonFile:
@@ -210,7 +227,8 @@ def _moved(day: str, days: int) -> str:
 
 def texts(count: int) -> Iterator[tuple[str, str]]:
     """Names of files and their text."""
-    for number, each in enumerate(pairs(count), start=1):
+    tried = [judged(each.season, each.plan) for each in readings.readings().values()]
+    for number, each in enumerate(pairs(count) + tried, start=1):
         for name, value in (("season", each.season), ("plan", each.plan), ("verdict", each.said)):
             yield f"{number:02}.{name}.json", json.dumps(value, indent=1, ensure_ascii=False)
 
