@@ -21,8 +21,8 @@ from orders.models import Container, Crop, Customer, Method, Order, OrderLine, P
 from .. import bridge
 from ..planning import terms
 from ..planning.load import Load, conflicts
-from ..services import promise
-from .plans import AnswerSerializer, ConflictSerializer, PartSerializer, PlanSerializer
+from ..services import promise, ways
+from .plans import AnswerSerializer, ConflictSerializer, PartSerializer, PlanSerializer, WayOutSerializer
 
 
 class WantedLineSerializer(serializers.Serializer):
@@ -94,8 +94,8 @@ class WantedOrderSerializer(WantedLinesSerializer):
     )
 
 
-def answered(said: promise.LineAnswer) -> dict[str, Any]:
-    answer = said.answer
+def answered(said: promise.LineAnswer, out: ways.Out | None = None) -> dict[str, Any]:
+    answer, out = said.answer, out or ways.Out()
     refusals = list(said.faults)
     if answer and answer.impossible:
         refusals.append(promise.refusal_of(said))
@@ -105,6 +105,11 @@ def answered(said: promise.LineAnswer) -> dict[str, Any]:
         "conflicts": ConflictSerializer(answer.conflicts if answer else (), many=True).data,
         "earlier": answer.earlier.pickup if answer and answer.earlier else None,
         "later": answer.later.pickup if answer and answer.later else None,
+        "proved": answer.proved if answer else True,
+        "obstacles": [
+            {**ConflictSerializer(obstacle.conflict).data, "more": obstacle.more} for obstacle in out.why.obstacles
+        ],
+        "ways_out": WayOutSerializer(out.ways, many=True).data,
         "faults": [{"field": r.field, "reason": r.reason, "mend": r.mend} for r in refusals],
     }
 
@@ -120,7 +125,10 @@ class WhatIf(Operation):
     def post(self, request: Request) -> Response:
         """What could be promised for these lines, judged together in their order. Stores nothing."""
         lines = [line_of(data) for data in self.checked(WantedLinesSerializer, request)["lines"]]
-        return Response([answered(said) for said in promise.what_if(lines, today=self.today)])
+        season = bridge.season_of(self.today, nursery=self.nursery)
+        answers = promise.what_if(lines, today=self.today, nursery=self.nursery, season=season)
+        outs = promise.ways_out(answers, season=season, nursery=self.nursery)
+        return Response([answered(said, out) for said, out in zip(answers, outs, strict=True)])
 
 
 class Orders(Operation):
@@ -176,17 +184,24 @@ class ConfirmSerializer(serializers.Serializer):
     )
 
 
+class ConfirmOrderSerializer(ConfirmSerializer):
+    moving = serializers.BooleanField(
+        default=False,
+        help_text="Let promised lines of which nothing is sown move inside their latitude to make room.",
+    )
+
+
 class Confirm(Operation):
     needs = ("orders.confirm_orders",)
 
     @extend_schema(
-        operation_id="order_confirm", request=ConfirmSerializer, responses={200: OrderSerializer, **PROBLEMS}
+        operation_id="order_confirm", request=ConfirmOrderSerializer, responses={200: OrderSerializer, **PROBLEMS}
     )
     def post(self, request: Request, code: str) -> Response:
         """Take the room and confirm all asked lines of the order, or none."""
         order = get_object_or_404(Order, code=code)
-        over = self.checked(ConfirmSerializer, request)["over_conflict"]
-        promise.accept(order=order, by=self.by, today=self.today, over_conflict=over)
+        data = self.checked(ConfirmOrderSerializer, request)
+        promise.accept(order=order, by=self.by, today=self.today, **data)
         return Response(OrderSerializer(queries.order_by_code(code)).data)
 
 

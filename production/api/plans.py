@@ -2,6 +2,8 @@
 
 from rest_framework import serializers
 
+from ..planning.ways_out import KINDS
+
 
 class SowingSerializer(serializers.Serializer):
     subject = serializers.CharField()
@@ -74,12 +76,57 @@ class ConflictSerializer(serializers.Serializer):
     causes = CauseSerializer(many=True)
 
 
+class ObstacleSerializer(ConflictSerializer):
+    """A place or people in the way; `more` of it, with that of the other obstacles, makes the line fit."""
+
+    more = serializers.FloatField(allow_null=True)
+
+
+class MoveOfOtherSerializer(serializers.Serializer):
+    owner = serializers.CharField(source="key")
+    label = serializers.CharField()  # type: ignore[assignment]
+    words = serializers.CharField()
+    tells = serializers.DateField(
+        allow_null=True, help_text="The pickup that its customer must be told, if it changes."
+    )
+
+
+class ExtraSerializer(serializers.Serializer):
+    """So much more of a place or of hands, on each of these nights or days."""
+
+    resource = serializers.CharField(source="conflict.resource")
+    name = serializers.CharField(source="conflict.name")
+    unit = serializers.CharField(source="conflict.unit")
+    first = serializers.DateField(source="conflict.first")
+    last = serializers.DateField(source="conflict.last")
+    amount = serializers.FloatField()
+    cost = serializers.FloatField()
+
+
+class WayOutSerializer(serializers.Serializer):
+    """One way out of a refusal; the cheapest come first."""
+
+    kind = serializers.ChoiceField(KINDS)
+    pickup = serializers.DateField(source="plan.pickup")
+    quantity = serializers.IntegerField(source="wish.quantity")
+    method = serializers.CharField(source="wish.recipe.method", default=None, allow_null=True)
+    cost = serializers.FloatField(help_text="Money for work and room beyond the plan as asked.")
+    moves = MoveOfOtherSerializer(many=True)
+    extra = ExtraSerializer(many=True)
+
+
 class AnswerSerializer(serializers.Serializer):
-    """Whether a line fits; its plan; else what stands in the way and the nearest pickups that fit."""
+    """Whether a line fits; its plan; else what stands in the way, the nearest pickups that fit, and more ways out.
+
+    A refusal is `proved`, unless the question was too hard for the time there is: then it is only very likely.
+    """
 
     fits = serializers.BooleanField()
     plan = PlanSerializer(allow_null=True)
     conflicts = ConflictSerializer(many=True)
     earlier = serializers.DateField(allow_null=True)
     later = serializers.DateField(allow_null=True)
+    proved = serializers.BooleanField()
+    obstacles = ObstacleSerializer(many=True)
+    ways_out = WayOutSerializer(many=True)
     faults = serializers.ListField(child=serializers.DictField())

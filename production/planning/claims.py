@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from .load import Load, conflicts
-from .terms import Conflict, HandsClaim, LinePlan, RoomClaim, Wish
+from .terms import Conflict, HandsClaim, LinePlan, RoomClaim, Season, Wish
 
 Claims = tuple[tuple[RoomClaim, ...], tuple[HandsClaim, ...]]
 
@@ -23,6 +23,14 @@ def place_claims(plan: LinePlan, owner: str) -> Claims:
         HandsClaim(owner, label, work.day, work.hours, work.care) for work in plan.works if work.total_hours
     )
     return room, hands
+
+
+def season_with(season: Season, plans: Iterable[LinePlan]) -> Season:
+    """The season once these plans have taken what they take, each owned by the key of its wish."""
+    claims = [place_claims(plan, plan.wish.key) for plan in plans]
+    room = (claim for some, _hands in claims for claim in some)
+    hands = (claim for _room, some in claims for claim in some)
+    return replace(season, room=(*season.room, *room), hands=(*season.hands, *hands))
 
 
 def skills_of(wish: Wish) -> Iterable[str]:

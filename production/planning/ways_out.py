@@ -76,7 +76,9 @@ def ways_out(
         *_fewer(load, answer),
     ]
     holding = [way for way in found if _holds(season, way)]
-    return tuple(sorted(holding, key=lambda way: (round(way.cost, 2), KINDS.index(way.kind))))
+    asked = answer.wish.pickup
+    apart = {id(way): abs((way.plan.pickup - asked).days) for way in holding}
+    return tuple(sorted(holding, key=lambda way: (round(way.cost, 2), apart[id(way)], KINDS.index(way.kind))))
 
 
 def _cost(answer: Answer, plan: LinePlan) -> float:

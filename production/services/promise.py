@@ -24,11 +24,12 @@ from orders.refusals import ManyRefused, Refused
 
 from .. import bridge
 from ..models import Batch, Part, Protocol
-from ..planning import check, terms
-from ..planning.claims import place_claims
+from ..planning import check, level, terms
+from ..planning.claims import place_claims, season_with
 from ..planning.load import conflicts
 from ..planning.promise import judge, load_for, promise
 from ..words import fault_words
+from . import ways
 
 log = logging.getLogger(__name__)
 
@@ -58,11 +59,11 @@ def what_if(
     *,
     today: date,
     nursery: Nursery | None = None,
-    without: frozenset[str] = frozenset(),
+    season: terms.Season | None = None,
 ) -> list[LineAnswer]:
     """Answers for lines, saved or not, judged together in their order. Stores nothing.
 
-    `without` names owners ('line:12') whose present room is left out: for moving what is placed already.
+    `season` is the present one, where it has been read already.
     """
     nursery = nursery or Nursery.current()
     faulty = [orders.faults_of(line, today=today) for line in lines]
@@ -74,9 +75,18 @@ def what_if(
             faults.append(_no_protocol(line))
     good = [number for number, faults in enumerate(faulty) if not faults]
     wishes = [_wish(lines[n], n, nursery, protocols[n]) for n in good]
-    season = bridge.season_of(today, nursery=nursery).without(without)
+    season = season or bridge.season_of(today, nursery=nursery)
     answers = dict(zip(good, promise(season, wishes), strict=True))
     return [LineAnswer(line, tuple(faulty[n]), answers.get(n), protocols[n]) for n, line in enumerate(lines)]
+
+
+def ways_out(answers: Sequence[LineAnswer], *, season: terms.Season, nursery: Nursery) -> list[ways.Out]:
+    """For each answer, beside what those that fit would take: why not, and what could be done. Stores nothing."""
+    taken = season_with(season, [said.plan for said in answers if said.fits and said.plan])
+    return [
+        ways.out_of(said.line, said.answer, season=taken, nursery=nursery) if said.answer else ways.Out()
+        for said in answers
+    ]
 
 
 def _wish(line: OrderLine, number: int, nursery: Nursery, protocol: Protocol | None) -> terms.Wish:
@@ -132,7 +142,7 @@ def _nearest_words(answer: terms.Answer) -> str:
 
 def conflict_words(conflict: terms.Conflict) -> str:
     """'Healing chamber, nights of 6 and 7 April: 4 wanted, 1 free…' as a sentence."""
-    days = _days(conflict.first, conflict.last)
+    days = days_words(conflict.first, conflict.last)
     asked, there = _number(conflict.peak), _number(conflict.there)
     if conflict.resource == "hands":
         return _("%(name)s, %(days)s: %(asked)s hours wanted, %(there)s there.") % {
@@ -154,7 +164,7 @@ def _number(value: float) -> str:
     return f"{value:.1f}".rstrip("0").rstrip(".")
 
 
-def _days(first: date, last: date) -> str:
+def days_words(first: date, last: date) -> str:
     if first == last:
         return date_format(first, "j F")
     if (first.year, first.month) == (last.year, last.month):
@@ -176,26 +186,57 @@ def accept(
     today: date,
     lines: Sequence[OrderLine] | None = None,
     over_conflict: str = "",
+    moving: bool = False,
 ) -> Order:
     """Take the room and confirm the order's asked lines (or those given), all or none.
 
     Raises ManyRefused, with `lines.N.field`, when a line does not fit; `over_conflict` is the grower's reason for
-    confirming in spite of a conflict. What is impossible is never confirmed.
+    confirming in spite of a conflict. With `moving`, promised lines of which nothing is sown may move inside their
+    latitude to make room, in the same transaction. What is impossible is never confirmed.
     """
+    if moving and by is not None and not by.has_perm("production.replan"):
+        raise Refused(
+            _("You may not move what is promised."), mend=_("Ask the grower, or choose a day that fits.")
+        )
     outdated = _HoldsNoMore()
     for _attempt in range(TRIES):
         wanted = _open_lines(order, lines)
         if not wanted:
             return order  # a second submit of the same confirmation
         answers = what_if(wanted, today=today)
+        moves: tuple[level.Move, ...] = ()
+        if moving:
+            answers, moves = _with_others_moved(answers, today=today)
         _refuse_unless(answers, by=by, over_conflict=over_conflict)
         try:
-            _commit(order, answers, by=by, today=today, over_conflict=over_conflict)
+            _commit(order, answers, moves, by=by, today=today, over_conflict=over_conflict)
         except _HoldsNoMore as found:
             outdated = found
         else:
             return order
     raise outdated.refusal()
+
+
+def _with_others_moved(
+    answers: Sequence[LineAnswer], *, today: date
+) -> tuple[list[LineAnswer], tuple[level.Move, ...]]:
+    """The answers once others have made room, and how those move."""
+    nursery = Nursery.current()
+    season = bridge.season_of(today, nursery=nursery)
+    moves: dict[str, level.Move] = {}
+    found = []
+    for said in answers:
+        answer = said.answer
+        if answer and not said.fits and not answer.impossible:
+            way = ways.moving(answer, season=season, nursery=nursery)
+            if way:
+                answer = terms.Answer(answer.wish, fits=True, plan=way.plan)
+                moves |= {move.key: move for move in way.moves}
+                season = season_with(season.without(frozenset(moves)), (move.plan for move in moves.values()))
+        if answer and answer.fits and answer.plan:
+            season = season_with(season, [answer.plan])
+        found.append(replace(said, answer=answer))
+    return found, tuple(moves.values())
 
 
 def _open_lines(order: Order, lines: Sequence[OrderLine] | None) -> list[OrderLine]:
@@ -247,19 +288,44 @@ class _HoldsNoMore(Exception):
 
 
 def _commit(
-    order: Order, answers: Sequence[LineAnswer], *, by: User | None, today: date, over_conflict: str
+    order: Order,
+    answers: Sequence[LineAnswer],
+    moves: Sequence[level.Move],
+    *,
+    by: User | None,
+    today: date,
+    over_conflict: str,
 ) -> None:
     """Have the plans judged on fresh data and store them; _HoldsNoMore when they cannot be stored."""
     with transaction.atomic():
-        season = bridge.season_of(today, nursery=lock_the_plan())
+        season = bridge.season_of(today, nursery=lock_the_plan()).without(frozenset(move.key for move in moves))
         if any(orders.locked(said.line).state not in (states.ASKED, states.HELD) for said in answers):
             raise _HoldsNoMore  # confirmed by a twin of this request
-        _judge([said.plan for said in answers if said.plan], season, over_conflict=over_conflict)
+        promised = [said.plan for said in answers if said.plan]
+        _judge([*promised, *(move.plan for move in moves)], season, over_conflict=over_conflict)
+        for move in moves:
+            _make_room(move, for_=order, by=by)
         for said in answers:
             assert said.plan is not None
             bridge.store_line(said.line, said.plan, said.protocol)
             orders.mark_confirmed(line=said.line, pickup=said.plan.pickup, by=by, reason=over_conflict)
         paper(order, by=by)
+
+
+def _make_room(move: level.Move, *, for_: Order, by: User | None) -> None:
+    """Move a promised line of which nothing is sown; its customer is told only if the pickup is another."""
+    line = orders.locked(OrderLine.objects.get(pk=move.key.removeprefix("line:")))
+    parts = bridge.parts_of(line)
+    if line.state != states.CONFIRMED or any(part.state != Part.State.PLANNED for part in parts):
+        raise _HoldsNoMore
+    protocol = planned_protocol(line)
+    give_back(line)
+    bridge.store_line(line, move.plan, protocol)
+    if move.plan.pickup != line.pickup:
+        orders.move_pickup(
+            line=line, pickup=move.plan.pickup, by=by, why=_("to make room for %(order)s") % {"order": for_}
+        )
+        paper(line.order, by=by)
 
 
 def lock_the_plan() -> Nursery:

@@ -49,6 +49,9 @@ class Desk:
         return _("All %(n)d lines fit.") % {"n": len(self.cards)} if self.cards else ""
 
 
+TAKEN = {"take": "pickup", "method": "method", "fewer": "quantity"}  # ways out that only change a field
+
+
 @needs("orders.take_orders")
 @require_http_methods(["GET", "POST"])
 def new_order(request: HttpRequest) -> HttpResponse:
@@ -64,6 +67,8 @@ def new_order(request: HttpRequest) -> HttpResponse:
         return _keep(request, desk, today, promised=False)
     if action == "promise" and desk.complete and (desk.all_fit or request.POST.get("over_conflict")):
         return _keep(request, desk, today, promised=True)
+    if action == "moving" and desk.complete:
+        return _keep(request, desk, today, promised=True, moving=True)
     return _page(request, desk)
 
 
@@ -90,9 +95,9 @@ def _changed(posted: QueryDict, action: str, detail: str) -> QueryDict:
         for number in range(int(detail), count - 1):
             _copy_line(data, number + 1, number)
         data["lines-TOTAL_FORMS"] = str(count - 1)
-    elif action == "take":
-        line, _slash, day = detail.partition("/")
-        data[f"lines-{line}-pickup"] = day
+    elif action in TAKEN:
+        line, _slash, value = detail.partition("/")
+        data[f"lines-{line}-{TAKEN[action]}"] = value
     return data
 
 
@@ -118,16 +123,17 @@ def _desk(data: QueryDict, nursery: Nursery, today: date, gently: bool = False) 
 
 
 def cards_for(lines: list[OrderLine], *, nursery: Nursery, today: date) -> list[Card]:
-    answers = promise.what_if(lines, today=today, nursery=nursery)
     season = bridge.season_of(today, nursery=nursery)
+    answers = promise.what_if(lines, today=today, nursery=nursery, season=season)
+    outs = promise.ways_out(answers, season=season, nursery=nursery)
     return [
-        card_of(number, said, today=today, nursery=nursery, season=season)
-        for number, said in enumerate(answers, start=1)
+        card_of(number, said, today=today, nursery=nursery, season=season, out=out)
+        for number, (said, out) in enumerate(zip(answers, outs, strict=True), start=1)
     ]
 
 
-def _keep(request: HttpRequest, desk: Desk, today: date, *, promised: bool) -> HttpResponse:
-    """Store the order; when it is to be promised, confirm it at once."""
+def _keep(request: HttpRequest, desk: Desk, today: date, *, promised: bool, moving: bool = False) -> HttpResponse:
+    """Store the order; when it is to be promised, confirm it at once, others moved to make room if so wanted."""
     user = request.user
     try:
         order = _store(desk, user, today)
@@ -142,7 +148,8 @@ def _keep(request: HttpRequest, desk: Desk, today: date, *, promised: bool) -> H
             order=order,
             by=user,  # type: ignore[arg-type]
             today=today,
-            over_conflict=request.POST.get("over_conflict", ""),
+            over_conflict="" if moving else request.POST.get("over_conflict", ""),
+            moving=moving,
         )
     except Refused as refusal:
         _show(request, refusal)

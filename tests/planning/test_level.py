@@ -9,10 +9,10 @@ from random import Random
 import pytest
 
 from production.planning import check
-from production.planning.claims import place_claims
+from production.planning.claims import season_with
 from production.planning.level import Effort, Levelled, Told, level
 from production.planning.promise import plan_as_asked
-from production.planning.terms import Impossible, LinePlan, Season
+from production.planning.terms import Impossible, Season
 from tests.planning import nursery, seasons
 
 QUICK = Effort(rounds=30, exact=1.0)
@@ -34,25 +34,18 @@ def crowded(lines: int = 12, seed: int = 3) -> tuple[Season, list[Told]]:
     return season, found
 
 
-def taken(season: Season, plans: list[LinePlan]) -> Season:
-    claims = [place_claims(plan, plan.wish.key) for plan in plans]
-    room = tuple(claim for some, _ in claims for claim in some)
-    hands = tuple(claim for _, some in claims for claim in some)
-    return replace(season, room=season.room + room, hands=season.hands + hands)
-
-
 def in_force(season: Season, lines: list[Told], keys: set[str], found: Levelled) -> Season:
     """The season with these moves taken and every other line as it stands."""
     plans = [found.plans[line.wish.key] if line.wish.key in keys else line.plan for line in lines]
-    return taken(season, [plan for plan in plans if plan])
+    return season_with(season, [plan for plan in plans if plan])
 
 
 def test_a_crowded_season_comes_back_without_overload():
     season, lines = crowded()
-    assert check.conflicts(taken(season, [line.plan for line in lines if line.plan]))
+    assert check.conflicts(season_with(season, [line.plan for line in lines if line.plan]))
     found = level(season, lines, QUICK)
     assert not found.left_over
-    assert not check.conflicts(taken(season, list(found.plans.values())))
+    assert not check.conflicts(season_with(season, list(found.plans.values())))
     assert found.cost < found.before
     assert found.bound <= found.cost
 
@@ -90,7 +83,7 @@ def test_every_move_can_be_taken_with_what_it_needs():
     season, lines = crowded()
     found = level(season, lines, QUICK)
     assert found.moves
-    before = taken(season, [line.plan for line in lines if line.plan])
+    before = season_with(season, [line.plan for line in lines if line.plan])
     worst = {conflict.key: conflict.peak for conflict in check.conflicts(before)}
     for move in found.moves:
         together = {move.key, *move.needs}
@@ -139,6 +132,6 @@ def test_whatever_the_season_nothing_impossible_and_no_new_conflict(seed):
     moved = [move.plan for move in found.moves]
     anywhere = [replace(plan, wish=replace(plan.wish, pickup=plan.pickup)) for plan in moved]
     assert not check.faults(season, anywhere)
-    conflicts = check.conflicts(taken(season, list(found.plans.values())))
+    conflicts = check.conflicts(season_with(season, list(found.plans.values())))
     owners = {cause.owner for conflict in conflicts for cause in conflict.causes}
     assert not owners & set(found.plans)

@@ -9,7 +9,7 @@ from random import Random
 import pytest
 
 from production.planning import check
-from production.planning.claims import place_claims
+from production.planning.claims import season_with
 from production.planning.level import Told
 from production.planning.promise import judge, load_for, promise
 from production.planning.terms import Answer, HandsClaim, Nights, Recipe, RoomClaim, Season, Wish
@@ -39,8 +39,7 @@ def promised(season: Season, *wishes: Wish) -> tuple[Season, list[Told]]:
         (answer,) = promise(season, [wish])
         assert answer.plan
         assert answer.fits
-        room, hands = place_claims(answer.plan, wish.key)
-        season = replace(season, room=season.room + room, hands=season.hands + hands)
+        season = season_with(season, [answer.plan])
         told.append(Told(wish, answer.plan, answer.plan.pickup))
     return season, told
 

@@ -1,0 +1,97 @@
+"""Ways out of a refusal, from what is promised in this nursery. Stores nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+from orders import states
+from orders.models import Nursery, OrderLine
+
+from .. import bridge
+from ..models import Part, Protocol
+from ..planning import terms
+from ..planning.level import Told
+from ..planning.options import cost_of
+from ..planning.promise import load_for
+from ..planning.ways_out import EFFORT, WayOut, ways_out
+from ..planning.why_not import WhyNot, why_not
+
+AT_ONCE = 0.0  # others are moved only where one or two suffice: somebody is on the telephone
+
+
+@dataclass(frozen=True, slots=True)
+class Out:
+    """Why a line does not fit, and what could be done about it."""
+
+    why: WhyNot = field(default_factory=lambda: WhyNot(()))
+    ways: tuple[WayOut, ...] = ()
+
+
+def out_of(
+    line: OrderLine, answer: terms.Answer, *, season: terms.Season, nursery: Nursery, effort: float = AT_ONCE
+) -> Out:
+    """What can be said beyond a no; nothing where it fits or is impossible."""
+    if answer.fits or answer.impossible or answer.plan is None:
+        return Out()
+    owners = {cause.owner for conflict in answer.conflicts for cause in conflict.causes}
+    others = told(owners - {answer.wish.key}, season.prices, nursery)
+    return Out(
+        why_not(load_for(season, [answer.wish]), answer.wish),
+        ways_out(season, answer, others, list(_by_other_methods(line, answer.wish)), effort),
+    )
+
+
+def moving(
+    answer: terms.Answer, *, season: terms.Season, nursery: Nursery, effort: float = EFFORT
+) -> WayOut | None:
+    """The way that moves others inside their latitude, if there is one."""
+    owners = {cause.owner for conflict in answer.conflicts for cause in conflict.causes}
+    found = ways_out(season, answer, told(owners - {answer.wish.key}, season.prices, nursery), (), effort)
+    return next((way for way in found if way.kind == "moving"), None)
+
+
+def told(owners: Iterable[str], prices: terms.Prices, nursery: Nursery) -> list[Told]:
+    """Of these owners ('line:12') the confirmed lines of which nothing is sown yet, as they stand."""
+    keys = [int(owner.removeprefix("line:")) for owner in owners if owner.startswith("line:")]
+    lines = (
+        OrderLine.objects.filter(pk__in=keys, state=states.CONFIRMED)
+        .select_related("order__customer", "scion__crop", "rootstock__crop", "container")
+        .order_by("pk")
+    )
+    parts: dict[int, list[Part]] = {}
+    for part in bridge.living_parts().filter(allocations__line__in=keys).distinct().order_by("pk"):
+        for allocation in part.allocations.all():
+            parts.setdefault(allocation.line_id, []).append(part)
+    used = {part.batch.protocol_id for several in parts.values() for part in several}
+    protocols = bridge.protocols().in_bulk([pk for pk in used if pk])
+    return [
+        _told(line, parts[line.pk], protocols, prices, nursery)
+        for line in lines
+        if parts.get(line.pk) and all(_may_move(part) for part in parts[line.pk])
+    ]
+
+
+def _may_move(part: Part) -> bool:
+    """Not sown, and nobody else's as well."""
+    return part.state == Part.State.PLANNED and len(part.allocations.all()) == 1
+
+
+def _told(
+    line: OrderLine, parts: Sequence[Part], protocols: dict[int, Protocol], prices: terms.Prices, nursery: Nursery
+) -> Told:
+    protocol = protocols.get(parts[0].batch.protocol_id or 0)
+    wish = bridge.wish_of(line, nursery=nursery, protocol=protocol, pickup=line.pickup_asked)
+    plans = tuple(replace(bridge.part_plan_of(part), number=n) for n, part in enumerate(parts, start=1))
+    pickup = line.pickup or line.pickup_asked
+    return Told(wish, terms.LinePlan(wish, pickup, plans, cost_of(wish, plans, prices)), pickup)
+
+
+def _by_other_methods(line: OrderLine, wish: terms.Wish) -> Iterable[terms.Wish]:
+    if line.kind != OrderLine.Kind.GRAFTED or line.scion is None:
+        return
+    others = (
+        bridge.protocols().filter(current=True, crop=line.scion.crop).exclude(method__in=[line.method, "plain"])
+    )
+    for protocol in others.order_by("method"):
+        yield replace(wish, recipe=bridge.recipe_of(protocol))
