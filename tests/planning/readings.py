@@ -202,9 +202,9 @@ def two_spells_of_one_night(draft: Draft) -> None:
 
 @_reading(living)
 def two_sowings_of_one_day(draft: Draft) -> None:
-    """Sowings of one day germinate together: 37 and 50 seeds are 87, in 2 trays, though the sowings fill 3."""
-    draft.of("later", "sowings", subject="rootstock")["seeds"] = 37
-    draft.again("later", "sowings", {"seeds": 50, "trays": 2}, subject="rootstock")
+    """Sowings of one day germinate together: 14 and 73 seeds are 87, in 2 trays, though sown in 1 and 2."""
+    draft.of("later", "sowings", subject="rootstock").update(seeds=14, trays=1)
+    draft.again("later", "sowings", {"seeds": 73, "trays": 2}, subject="rootstock")
 
 
 @_reading(living)
@@ -317,7 +317,7 @@ SHUT: Said = (("hardening", "2026-04-18", "2026-04-19", 2, 0), ("hardening", "20
 
 
 @_reading(living, impossible=(("place closed", "later", 1),), conflicts=SHUT)
-def mercy_forliving_plants(draft: Draft) -> None:
+def mercy_for_living_plants(draft: Draft) -> None:
     """Where no place of its kind is open, a stay of plants under way is a conflict, and of others impossible."""
     draft.named("places", "hardening")["open"] = [{"first": "2026-01-01", "last": "2026-04-17"}]
 
@@ -475,6 +475,13 @@ def sets_that_smaller_sets_explain(draft: Draft) -> None:
     """Two skills of one person lack 2 hours and a third lacks 2: all three lack 4, which is not told again."""
     _team(draft, ("graft crew", 8), ("wash", 1))
     draft.claim(DAY[0], graft=5, crew=5, wash=3)
+
+
+@_reading(spring, conflicts=(("crew+graft", *DAY, 10, 8), ("drive+wash", *DAY, 10, 8)))
+def two_sets_that_explain_four_skills(draft: Draft) -> None:
+    """A set may be explained by two sets of several skills each, not by single ones alone."""
+    _team(draft, ("graft crew", 8), ("wash drive", 8))
+    draft.claim(DAY[0], graft=5, crew=5, wash=5, drive=5)
 
 
 @_reading(spring, conflicts=(("crew+graft+wash", *DAY, 18, 15),))
