@@ -20,6 +20,7 @@ from .asked import outside_model
 from .clocks import OutsideModel
 from .course import Course, Leg, SideCourse
 from .load import Bools, Floats, Load
+from .remembered import Remembered
 from .terms import SOW, Impossible, Place, Warmth
 from .works import hours_of
 
@@ -63,7 +64,7 @@ class Allowed:
         self.course = course
         self.departures: dict[tuple[int, int], Departures] = {}
         self._rows: dict[tuple[str, str], Rows] = {}
-        self._sown: dict[tuple[int, int], Sown | None] = {}
+        self._sown: dict[tuple[int, int], Remembered[Sown]] = {}
         self._windows: dict[tuple[int, int], Window] = {}
         self._warmths: dict[tuple[str, str], list[Rows]] = {}
         self._free: dict[tuple[str, str], dict[int, Floats]] = {}
@@ -93,17 +94,14 @@ class Allowed:
 
     def sown(self, side: int, start: int) -> Sown | None:
         """The best sowing of a side for plants that start (are grafted, or leave raising) on that day."""
+        return next(iter(self.sowings(side, start)), None)
+
+    def sowings(self, side: int, start: int) -> Remembered[Sown]:
+        """Every sowing of a side for that start, the one that suits the stem best first in each warmth."""
         key = (side, start)
         if key not in self._sown:
-            self._sown[key] = next(self.sowings(side, start), None)
+            self._sown[key] = Remembered(self._sowings(side, start))
         return self._sown[key]
-
-    def sowings(self, side: int, start: int) -> Iterator[Sown]:
-        """Every sowing of a side for that start, the one that suits the stem best first in each warmth."""
-        course = self.course.sides[side]
-        for germination in self._by_warmth(course.germinating):
-            for raising in self._by_warmth(course.raising):
-                yield from self._sowings_in(side, start, germination, raising)
 
     # --- legs ---
 
@@ -134,6 +132,12 @@ class Allowed:
         return fits
 
     # --- sides ---
+
+    def _sowings(self, side: int, start: int) -> Iterator[Sown]:
+        course = self.course.sides[side]
+        for germination in self._by_warmth(course.germinating):
+            for raising in self._by_warmth(course.raising):
+                yield from self._sowings_in(side, start, germination, raising)
 
     def _by_warmth(self, leg: Leg) -> list[Rows]:
         """Places that are equally warm, so that one sowing may be divided over them."""

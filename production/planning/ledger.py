@@ -59,6 +59,17 @@ class HandsColumns:
         return np.bincount(at, sign * self.hours[within], skills * size).reshape(skills, size).astype(np.float64)
 
 
+@dataclass(frozen=True, slots=True)
+class Spots:
+    """A few claims as numbers, to be counted and taken off again many times.
+
+    `stays` are (row of the place, first night, day of leaving, load), `work` (set of skills, day, hours).
+    """
+
+    stays: tuple[tuple[int, int, int, float], ...] = ()
+    work: tuple[tuple[int, int, float], ...] = ()
+
+
 @dataclass(frozen=True)
 class Claimed:
     """Some claims, which no load changes; the columns are made when they are first asked for."""
@@ -92,6 +103,16 @@ class Claimed:
             ),
             hours=np.fromiter(map(itemgetter(1), pairs), float, len(pairs)),
         )
+
+    @cached_property
+    def owners(self) -> frozenset[str]:
+        return frozenset(map(attrgetter("owner"), self.room)) | frozenset(map(attrgetter("owner"), self.hands))
+
+    def of(self, owner: str) -> tuple[list[RoomClaim], list[HandsClaim]]:
+        """What one owner claims here."""
+        if owner not in self.owners:
+            return [], []
+        return [each for each in self.room if each.owner == owner], [e for e in self.hands if e.owner == owner]
 
     def stays_in(self, row: int, nights: Sequence[int]) -> Iterator[RoomClaim]:
         """The claims of a place that hold any of the nights from the first to the last of these."""

@@ -14,7 +14,7 @@ from datetime import date
 import numpy as np
 import numpy.typing as npt
 
-from .ledger import Claimed, skills_in
+from .ledger import Claimed, Spots, skills_in
 from .terms import Cause, Conflict, HandsClaim, Person, Place, RoomClaim, Season, Span
 
 Floats = npt.NDArray[np.float64]
@@ -163,6 +163,36 @@ class Load:
             for skill, at in self.skill.items():
                 self.asked[self.sets_of[skill]] += by_skill[at]
 
+    def spots(self, room: Iterable[RoomClaim], hands: Iterable[HandsClaim]) -> Spots:
+        """Where on this load these claims fall."""
+        known = [
+            (self.row[claim.place], self.index(claim.first), claim) for claim in room if claim.place in self.row
+        ]
+        days = [(self.index(work.day), work.hours) for work in hands]
+        return Spots(
+            tuple((row, max(at, 0), max(at + claim.nights, 0), claim.load) for row, at, claim in known),
+            tuple(
+                (index, day, hours)
+                for day, asked in days
+                if 0 <= day < self.size
+                for index, hours in self._by_set(asked).items()
+            ),
+        )
+
+    def count(self, spots: Spots, sign: int = 1) -> None:
+        """Count what falls there, or with −1 no longer count it, without remembering whose it is."""
+        for row, first, leaves, load in spots.stays:
+            self.used[row, first:leaves] += sign * load
+        for index, day, hours in spots.work:
+            self.asked[index, day] += sign * hours
+
+    def over(self, spots: Spots) -> bool:
+        """Whether a place or people are asked for too much there."""
+        return any(
+            (self.used[row, first:leaves] > self.capacity[row, first:leaves] + EASE).any()
+            for row, first, leaves, _load in spots.stays
+        ) or any(self.asked[index, day] > self.hours[index, day] + EASE for index, day, _hours in spots.work)
+
     def take_room(self, row: int, first: int, nights: int, load: float) -> None:
         self.used[row, max(first, 0) : max(first + nights, 0)] += load
 
@@ -238,12 +268,24 @@ def conflicts(load: Load, owner: str | None = None) -> tuple[Conflict, ...]:
 
     With `owner`: only the nights and days on which that owner is among the causes.
     """
-    found = [*_room_conflicts(load, owner), *_hands_conflicts(load, owner)]
+    over = load.used > load.capacity + EASE
+    excess = load.asked - load.hours
+    if owner is not None:  # few nights are left to look at, however full the season is
+        stays, works = _touched_by(load, owner)
+        over, excess = over & stays, np.where(works, excess, 0.0)
+    found = [*_room_conflicts(load, over, owner), *_hands_conflicts(load, excess, owner)]
     return tuple(sorted(found, key=lambda each: (each.first, each.resource, each.key)))
 
 
-def _room_conflicts(load: Load, owner: str | None) -> Iterable[Conflict]:
-    over = load.used > load.capacity + EASE
+def _touched_by(load: Load, owner: str) -> tuple[Bools, Bools]:
+    """By place the nights on which an owner stands there, by set of skills the days on which it asks for hands."""
+    own = load.without_limits()
+    for claimed in load.claimed:
+        own.add(*claimed.of(owner))
+    return own.used > EASE, own.asked > EASE
+
+
+def _room_conflicts(load: Load, over: Bools, owner: str | None) -> Iterable[Conflict]:
     for row in map(int, np.flatnonzero(over.any(axis=1))):
         place = load.season.places[row]
         nights = [int(night) for night in np.flatnonzero(over[row])]
@@ -267,8 +309,7 @@ def _room_conflicts(load: Load, owner: str | None) -> Iterable[Conflict]:
             )
 
 
-def _hands_conflicts(load: Load, owner: str | None) -> Iterable[Conflict]:
-    excess = load.asked - load.hours
+def _hands_conflicts(load: Load, excess: Floats, owner: str | None) -> Iterable[Conflict]:
     over = np.flatnonzero((excess > EASE).any(axis=0))
     if not over.size:
         return

@@ -11,13 +11,13 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
-from typing import Generic, TypeVar
 
 from .allowed import Allowed
 from .asked import MOST_PARTS, check_places, check_wish, too_many
 from .backward import Dates, dates_for, last_collection_day
 from .course import Course, course_of
 from .load import Load
+from .remembered import Remembered
 from .settle import Settled, turns
 from .terms import HEAL, LinePlan, PartPlan, Prices, Season, StayPlan, Wish
 from .works import hours_of
@@ -25,21 +25,7 @@ from .works import hours_of
 MORE_PARTS = 2  # parts tried beyond those that the hands need at least
 
 
-Item = TypeVar("Item")
 Way = tuple[LinePlan, int]  # with the nights by which it departs from the usual, in total
-
-
-class Remembered(Generic[Item]):
-    """An iterator that can be walked again: what it gave is kept, the rest is asked for when it is needed."""
-
-    def __init__(self, source: Iterator[Item]) -> None:
-        self._source, self._given = source, list[Item]()
-
-    def __iter__(self) -> Iterator[Item]:
-        yield from self._given
-        for item in self._source:
-            self._given.append(item)
-            yield item
 
 
 class Ways:

@@ -22,12 +22,12 @@ Amount = cp_model.LinearExpr | int
 class Limits:
     """Stands and work are reported here while a model is built; `close` makes them respect the load.
 
-    Where the load is over its limit already, nothing more may come. Nothing that is reported lasts beyond the day
-    `until`.
+    Where the load is over its limit already, nothing more may come. Nothing that is reported begins before the day
+    `since` or lasts beyond the day `until`: the limits outside need not be stated.
     """
 
-    def __init__(self, model: cp_model.CpModel, load: Load, until: int) -> None:
-        self.model, self.load, self.until = model, load, until
+    def __init__(self, model: cp_model.CpModel, load: Load, until: int, since: int = 0) -> None:
+        self.model, self.load, self.since, self.until = model, load, since, until
         self._stands: dict[int, list[tuple[Interval, Amount]]] = defaultdict(list)
         self._works: dict[int, list[tuple[Interval, Amount]]] = defaultdict(list)
 
@@ -64,17 +64,17 @@ class Limits:
             self._limit(self.load.hours[index] - self.load.asked[index], works)
 
     def _limit(self, free: Floats, wanted: list[tuple[Interval, Amount]]) -> None:
-        left = np.floor((np.maximum(free[: self.until], 0.0) + EASE) * SCALE).astype(np.int64)
+        there = free[self.since : self.until]
+        left = np.floor((np.maximum(there, 0.0) + EASE) * SCALE).astype(np.int64)
         most = int(left.max())
-        taken = list(_taken(self.model, most - left))
+        taken = list(_taken(self.model, most - left, self.since))
         intervals, amounts = zip(*taken, *wanted, strict=True)
         self.model.add_cumulative(intervals, amounts, most)
 
 
-def _taken(model: cp_model.CpModel, amounts: np.ndarray) -> Iterator[tuple[Interval, int]]:
+def _taken(model: cp_model.CpModel, amounts: np.ndarray, since: int) -> Iterator[tuple[Interval, int]]:
     """What is not to be had, as one interval for each run of equal amounts."""
-    borders = [0, *(np.flatnonzero(np.diff(amounts)) + 1), len(amounts)]
-    for first, leaves in pairwise(borders):
-        if amounts[first]:
-            nights = int(leaves - first)
-            yield model.new_fixed_size_interval_var(int(first), nights, ""), int(amounts[first])
+    borders = [0, *(np.flatnonzero(np.diff(amounts)) + 1).tolist(), len(amounts)]
+    for (first, leaves), amount in zip(pairwise(borders), amounts[borders[:-1]].tolist(), strict=True):
+        if amount:
+            yield model.new_fixed_size_interval_var(since + first, leaves - first, ""), amount

@@ -29,6 +29,10 @@ class Division:
     pickups: Pickups
 
     @property
+    def earliest(self) -> int:
+        return min(each.earliest for each in self.reaches)
+
+    @property
     def latest(self) -> int:
         return max(last for _pickup, last in self.pickups)
 

@@ -29,6 +29,12 @@ class Reach:
     def starts(self) -> frozenset[int]:
         return self.borders[0]
 
+    @property
+    def earliest(self) -> int:
+        """The first day on which anything is done or stands anywhere."""
+        sown = (each.day for side in self.sown for ways in side.values() for each in ways)
+        return min([min(self.starts), *sown])
+
 
 def reach(allowed: Allowed, days: Sequence[tuple[int, int]]) -> Reach | None:
     """What one part could do if it were alone on the load, for pickups with their last days; None: nothing."""

@@ -74,7 +74,8 @@ def place_together(load: Load, asked: Sequence[tuple[Wish, Sequence[date]]], eff
 def _solved(load: Load, asked: Sequence[tuple[Ways, Sequence[Division]]], effort: float) -> tuple[Joint, float]:
     """The answer, and the effort that it took."""
     model = cp_model.CpModel()
-    limits = Limits(model, load, 1 + max(each.latest for _ways, found in asked for each in found))
+    each = [division for _ways, found in asked for division in found]
+    limits = Limits(model, load, 1 + max(one.latest for one in each), min(one.earliest for one in each))
     lines = [LineVars(limits, ways, found) for ways, found in asked]
     limits.close()
     nearest = sum(line.off() for line in lines)
