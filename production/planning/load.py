@@ -188,10 +188,18 @@ class Load:
 
     def over(self, spots: Spots) -> bool:
         """Whether a place or people are asked for too much there."""
-        return any(
-            (self.used[row, first:leaves] > self.capacity[row, first:leaves] + EASE).any()
-            for row, first, leaves, _load in spots.stays
-        ) or any(self.asked[index, day] > self.hours[index, day] + EASE for index, day, _hours in spots.work)
+        return any(self.overfull(row, first, leaves).any() for row, first, leaves, _load in spots.stays) or any(
+            self.overasked(index, day) for index, day, _hours in spots.work
+        )
+
+    def overfull(self, row: int, first: int, leaves: int) -> Bools:
+        """On which of these nights a place is asked for more than there is."""
+        full: Bools = self.used[row, first:leaves] > self.capacity[row, first:leaves] + EASE
+        return full
+
+    def overasked(self, index: int, day: int) -> bool:
+        """Whether people are asked for more hours than there are."""
+        return bool(self.asked[index, day] > self.hours[index, day] + EASE)
 
     def take_room(self, row: int, first: int, nights: int, load: float) -> None:
         self.used[row, max(first, 0) : max(first + nights, 0)] += load

@@ -7,9 +7,10 @@ from datetime import timedelta
 
 import numpy as np
 
-from production.planning.claims import Claims, place_claims, skills_of
-from production.planning.level.cost import Cost, Told, cost_of, pickups_for, total
-from production.planning.load import EASE, Load
+from production.planning.claims import place_claims, skills_of
+from production.planning.ledger import Spots
+from production.planning.level.cost import Cost, Told, Usual, cost_of, pickups_for, total, usual_nights
+from production.planning.load import Load
 from production.planning.options import Ways
 from production.planning.terms import Impossible, LinePlan, Season
 
@@ -25,70 +26,78 @@ class Board:
         skills = {skill for line in lines for skill in _skills(line)}
         self.load = Load(season, last + HORIZON, skills)
         self.plans: list[LinePlan | None] = [None] * len(lines)
-        self.costs: list[Cost] = [cost_of(line, None, season.places) for line in lines]
-        self._claims: list[Claims] = [((), ())] * len(lines)
-        self.as_it_stands = [cost_of(line, line.plan, season.places) if line.plan else None for line in lines]
+        self._usual: dict[tuple[int, int], Usual] = {}
+        self._stand: list[Spots | None] = [None] * len(
+            lines
+        )  # where the lines stand as they stand, once asked for
+        self._spots: list[Spots] = [Spots()] * len(lines)
+        self.costs: list[Cost] = [self._reckoned(number, None) for number in range(len(lines))]
+        self.cost = total(self.costs)
+        self.days = np.array([self._day(number) for number in range(len(lines))], np.int64)  # pickups, as ordinals
+        self.dear = np.ones(len(lines), bool)  # lines that are left over, late, told anew or moved
+        stands = (self._reckoned(number, line.plan) if line.plan else None for number, line in enumerate(lines))
+        self.as_it_stands = list(stands)
 
     def as_it_is(self) -> Cost:
         """What the season costs with every line as it stands: who stands over what there is, is left over."""
         for number, line in enumerate(self.lines):
             self.put(number, line.plan)
-        crowded = [self.plans[n] is None or self.over(self._claims[n]) for n in range(len(self.lines))]
-        costs = [
-            cost_of(line, None, self.season.places) if over else self.costs[number]
-            for number, (line, over) in enumerate(zip(self.lines, crowded, strict=True))
-        ]
+        crowded = [self.plans[n] is None or self.load.over(self._spots[n]) for n in range(len(self.lines))]
+        costs = [self._reckoned(n, None) if over else self.costs[n] for n, over in enumerate(crowded)]
         for number in range(len(self.lines)):
             self.put(number, None)
         return total(costs)
 
-    @property
-    def cost(self) -> Cost:
-        return total(self.costs)
-
     def put(self, number: int, plan: LinePlan | None) -> None:
         """Give a line a plan, whether it fits or not; None takes it off."""
-        self.load.add(*self._claims[number], sign=-1)
-        self.plans[number] = plan
-        self._claims[number] = place_claims(plan, self.lines[number].wish.key) if plan else ((), ())
-        self.load.add(*self._claims[number])
-        self.costs[number] = self._cost(number, plan)
+        self.load.count(self._spots[number], sign=-1)
+        self.plans[number], self._spots[number] = plan, self._where(number, plan)
+        self.load.count(self._spots[number])
+        self.days[number] = self._day(number)
+        cost = self.cost_of(number, plan)
+        self.dear[number] = any(cost[:4])
+        self.cost = self.cost.less(self.costs[number]).plus(cost)
+        self.costs[number] = cost
 
-    def _cost(self, number: int, plan: LinePlan | None) -> Cost:
+    def _where(self, number: int, plan: LinePlan | None) -> Spots:
+        if plan is None:
+            return Spots()
         line = self.lines[number]
+        if plan is not line.plan:
+            return self.load.spots(*place_claims(plan, line.wish.key))
+        known = self._stand[number] = self._stand[number] or self.load.spots(*place_claims(plan, line.wish.key))
+        return known
+
+    def _day(self, number: int) -> int:
+        plan = self.plans[number]
+        return (plan.pickup if plan else self.lines[number].wish.pickup).toordinal()
+
+    def cost_of(self, number: int, plan: LinePlan | None) -> Cost:
+        """What it costs, or would cost, to give a line this plan."""
         known = self.as_it_stands[number]
-        return known if known and plan is line.plan else cost_of(line, plan, self.season.places)
+        return known if known and plan is self.lines[number].plan else self._reckoned(number, plan)
+
+    def _reckoned(self, number: int, plan: LinePlan | None) -> Cost:
+        return cost_of(self.lines[number], plan, lambda plants: self._usual_nights(number, plants))
+
+    def _usual_nights(self, number: int, plants: int) -> Usual:
+        key = (number, plants)
+        if key not in self._usual:
+            self._usual[key] = usual_nights(self.lines[number].wish, plants, self.season.places)
+        return self._usual[key]
 
     def keeps(self, number: int) -> bool:
         """Let a line stand as it stands, if there is room for it there now."""
         plan = self.lines[number].plan
-        if plan is None or not self.fits(place_claims(plan, self.lines[number].wish.key)):
+        if plan is None:
             return False
-        self.put(number, plan)
-        return True
-
-    def fits(self, claims: Claims) -> bool:
-        """Whether all of these claims find room and hands beside what is there."""
-        room, hands = claims
-        self.load.add(room, hands)
-        fits = not self.over(claims)
-        self.load.add(room, hands, sign=-1)
+        spots = self._where(number, plan)
+        self.load.count(spots)
+        fits = not self.load.over(spots)
+        self.load.count(spots, sign=-1)
+        if fits:
+            self.put(number, plan)
         return fits
-
-    def over(self, claims: Claims) -> bool:
-        """Whether a place or people are asked for too much where these claims, already counted, are."""
-        load, (room, hands) = self.load, claims
-        for claim in room:
-            row = load.row.get(claim.place)
-            first, leaves = max(load.index(claim.first), 0), max(load.index(claim.leaves), 0)
-            if row is not None and np.any(load.used[row, first:leaves] > load.capacity[row, first:leaves] + EASE):
-                return True
-        for work in hands:
-            day = load.index(work.day)
-            sets = {index for skill, _hours in work.hours for index in load.sets_of[skill]}
-            if 0 <= day < load.size and any(load.asked[at, day] > load.hours[at, day] + EASE for at in sets):
-                return True
-        return False
 
     def place(self, number: int) -> bool:
         """Look for the best place of a line beside the others; it stands there if one was found."""

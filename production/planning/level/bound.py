@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from production.planning.exact.proof import Said, place
 from production.planning.level.board import Board
-from production.planning.level.cost import Cost, Told, pickups_for, total
+from production.planning.level.cost import Cost, Told, pickups_for
 from production.planning.options import Ways
 from production.planning.terms import Impossible
 
 
-def least_possible(board: Board) -> Cost:
-    """The sum over lines of the least that each of them costs alone; the board must be empty."""
-    return total(_alone(board, number) for number in range(len(board.lines)))
+def least_possible(board: Board, going_on: Callable[[Cost], bool] = lambda _so_far: True) -> Cost:
+    """The sum over lines of the least that each of them costs alone; the board must be empty.
+
+    `going_on` is asked after each line, with the sum so far; if it says no, the rest is taken to cost nothing.
+    """
+    bound = Cost()
+    for number in range(len(board.lines)):
+        bound = bound.plus(_alone(board, number))
+        if not going_on(bound):
+            break
+    return bound
 
 
 def _alone(board: Board, number: int) -> Cost:

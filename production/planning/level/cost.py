@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import NamedTuple
 
 from production.planning.course import course_of
 from production.planning.options import pickups_of
-from production.planning.terms import LinePlan, PartPlan, Place, Season, Wish
+from production.planning.terms import LinePlan, PartPlan, Place, Season, Subject, Wish
 
 HUNDREDTHS = 100  # weights are counted in hundredths, so that costs are whole numbers
 
@@ -67,25 +67,35 @@ def total(costs: Iterable[Cost]) -> Cost:
     return Cost(*map(sum, zip(Cost(), *costs, strict=True)))
 
 
-def cost_of(line: Told, plan: LinePlan | None, places: Sequence[Place]) -> Cost:
-    """What it costs to give a line this plan; with None, to find no room for it."""
+Usual = tuple[tuple[tuple[Subject, str], int], ...]  # by subject and stage, the usual nights
+
+
+def usual_nights(wish: Wish, plants: int, places: Sequence[Place]) -> Usual:
+    """The usual nights of so many plants of a wish, from the graft (or the end of raising) to ready."""
+    if wish.kind == "room":
+        return ()
+    legs = course_of(wish, plants, places).legs
+    return tuple(((leg.subject, leg.stage.key), leg.nights.usual) for leg in legs)
+
+
+def cost_of(line: Told, plan: LinePlan | None, usual: Callable[[int], Usual]) -> Cost:
+    """What it costs to give a line this plan, or with None to find no room; `usual` is by plants of a part."""
     if plan is None:
         return Cost(left_over=line.weight)
     return Cost(
         late=line.lateness(plan.pickup),
         told_anew=int(line.told not in (None, plan.pickup)),
         moved=int(plan is not line.plan),
-        nights=sum(_nights_away(plan, part, places) for part in plan.parts),
+        nights=sum(_nights_away(plan, part, usual(part.plants)) for part in plan.parts),
     )
 
 
-def _nights_away(plan: LinePlan, part: PartPlan, places: Sequence[Place]) -> int:
+def _nights_away(plan: LinePlan, part: PartPlan, usual: Usual) -> int:
     """Nights by which the stages depart from the usual, and nights of waiting for the pickup."""
     if plan.wish.kind == "room":
         return 0
-    course = course_of(plan.wish, part.plants, places)
     spent = {(stay.subject, stay.stage): stay.nights for stay in part.stays}
-    away = (abs(spent.get((leg.subject, leg.stage.key), 0) - leg.nights.usual) for leg in course.legs)
+    away = (abs(spent.get(stage, 0) - nights) for stage, nights in usual)
     return sum(away) + max((plan.pickup - part.ready).days, 0)
 
 

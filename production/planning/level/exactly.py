@@ -12,7 +12,7 @@ from production.planning.exact.limits import Amount, Limits, Literal
 from production.planning.exact.line import LineVars, divisions
 from production.planning.exact.proof import solver_of
 from production.planning.level.board import Board
-from production.planning.level.cost import Cost, Told, cost_of, pickups_for, total
+from production.planning.level.cost import Cost, Told, pickups_for, total
 from production.planning.load import Load
 from production.planning.options import Ways
 from production.planning.terms import Impossible, LinePlan
@@ -35,7 +35,8 @@ class Choice:
     """One line: left over, standing as it stands, or in one of its divisions on one of its pickups."""
 
     def __init__(self, limits: Limits, board: Board, number: int) -> None:
-        self.model, self.line, self.known = limits.model, board.lines[number], board.as_it_stands[number]
+        self.model, self.number = limits.model, number
+        self.line, self.known = board.lines[number], board.as_it_stands[number]
         self.left_over, self.stands = self.model.new_bool_var(""), self.model.new_bool_var("")
         self.vars = _line(limits, board, self.line, [self.left_over, self.stands])
         self._placed = self.model.new_bool_var("")
@@ -123,12 +124,7 @@ def _read(
         if choice.line.plan and solver.boolean_value(choice.stands):
             trial.add(*place_claims(choice.line.plan, choice.line.wish.key))
     plans = tuple(choice.plan(solver, trial) for choice in choices)
-    cost = total(
-        choice.known
-        if plan is choice.line.plan and choice.known
-        else cost_of(choice.line, plan, board.season.places)
-        for choice, plan in zip(choices, plans, strict=True)
-    )
+    cost = total(board.cost_of(choice.number, plan) for choice, plan in zip(choices, plans, strict=True))
     return Levelling(plans, cost, Cost(*bounds, *[0] * (len(Cost()) - len(bounds))), proved)
 
 

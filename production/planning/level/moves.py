@@ -6,11 +6,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+import numpy as np
+
 from production.planning import wording
-from production.planning.claims import Claims, place_claims
+from production.planning.claims import place_claims
+from production.planning.ledger import Spots
 from production.planning.level.board import Board
 from production.planning.level.cost import Told
 from production.planning.terms import LinePlan, Season
+
+MANY = 12  # moves that hang together, beyond which a group that is known already is good enough
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +39,7 @@ def moves_between(season: Season, lines: Sequence[Told], plans: Mapping[str, Lin
     moved = {
         line.wish.key: line for line in lines if line.wish.key in plans and plans[line.wish.key] is not line.plan
     }
-    as_it_stands = _AsItStands(season, lines, plans)
+    as_it_stands = _AsItStands(season, lines, plans, list(moved))
     moves = (
         Move(
             key,
@@ -42,7 +47,7 @@ def moves_between(season: Season, lines: Sequence[Told], plans: Mapping[str, Lin
             words(line, plans[key], season.today),
             plans[key],
             plans[key].pickup if line.told not in (None, plans[key].pickup) else None,
-            tuple(sorted(as_it_stands.needed(key, moved))),
+            tuple(sorted(as_it_stands.needed(key))),
         )
         for key, line in moved.items()
     )
@@ -52,52 +57,70 @@ def moves_between(season: Season, lines: Sequence[Told], plans: Mapping[str, Lin
 class _AsItStands:
     """The season with every line as it stands, on which moves are tried one by one."""
 
-    def __init__(self, season: Season, lines: Sequence[Told], plans: Mapping[str, LinePlan]) -> None:
+    def __init__(
+        self, season: Season, lines: Sequence[Told], plans: Mapping[str, LinePlan], moved: Sequence[str]
+    ) -> None:
         self.board = Board(season, lines)
-        self.plans = plans
+        self.plans, self.moved = plans, moved
+        self._many: list[frozenset[str]] = []  # larger groups of moves that are acceptable together
         self.number = {line.wish.key: number for number, line in enumerate(lines)}
         for number, line in enumerate(lines):
             self.board.put(number, line.plan)
+        self._wanted = {key: self._spots(key, plans[key]) for key in moved}
+        stand = [(at, self._spots(key, plan)) for at, key in enumerate(moved) if (plan := self._stands(key))]
+        stays = [(at, row, first, leaves) for at, spots in stand for row, first, leaves, _load in spots.stays]
+        self._stays = np.array(stays, np.int64).reshape(-1, 4).T
+        work = [(at, index, day) for at, spots in stand for index, day, _hours in spots.work]
+        self._work = np.array(work, np.int64).reshape(-1, 3).T
 
-    def needed(self, key: str, moved: Mapping[str, Told]) -> set[str]:
-        """Other moves that must come along: those whose lines stand, now, where this one wants to be."""
-        together = [key]
-        for each in together:
-            self._move(each)
+    def _stands(self, key: str) -> LinePlan | None:
+        return self.board.lines[self.number[key]].plan
+
+    def _spots(self, key: str, plan: LinePlan) -> Spots:
+        return self.board.load.spots(*place_claims(plan, key))
+
+    def needed(self, key: str) -> set[str]:
+        """Other moves that must come along: those whose lines stand, now, where this one wants to be.
+
+        Where many hang together, the moves found for one of them do for the others among them.
+        """
+        together = {key: None}  # in the order in which they came
+        self._move(key)
         try:
-            while crowded := self._crowded(together):
-                more = [other for other in moved if other not in together and self._stands_in(other, crowded)]
+            while crowded := [self._wanted[each] for each in together if self.board.load.over(self._wanted[each])]:
+                more = [other for other in self._standing_in(crowded) if other not in together]
                 if not more:
                     break  # too much is asked there whatever comes along: a conflict that was there before
                 for other in more:
                     self._move(other)
-                together += more
+                together |= dict.fromkeys(more)
+                if len(together) > MANY and (known := next((k for k in self._many if k >= together.keys()), None)):
+                    return set(known - {key})
         finally:
             for each in together:
-                number = self.number[each]
-                self.board.put(number, self.board.lines[number].plan)
-        return set(together[1:])
+                self.board.put(self.number[each], self._stands(each))
+        if len(together) > MANY:
+            self._many.append(frozenset(together))
+        return set(together) - {key}
 
     def _move(self, key: str) -> None:
         self.board.put(self.number[key], self.plans[key])
 
-    def _crowded(self, together: Sequence[str]) -> list[Claims]:
-        claims = (place_claims(self.plans[key], key) for key in together)
-        return [each for each in claims if self.board.over(each)]
-
-    def _stands_in(self, key: str, crowded: Sequence[Claims]) -> bool:
-        """Whether a line, as it stands, takes room or hands that these claims ask for at the same time."""
-        plan = self.board.lines[self.number[key]].plan
-        if plan is None:
-            return False
-        room, hands = place_claims(plan, key)
-        for wanted, work in crowded:
-            places = any(
-                a.place == b.place and a.first < b.leaves and b.first < a.leaves for a in room for b in wanted
-            )
-            if places or {a.day for a in hands} & {b.day for b in work}:
-                return True
-        return False
+    def _standing_in(self, crowded: Sequence[Spots]) -> list[str]:
+        """Moved lines that, as they stand, take room or hands where these spots find too little of them."""
+        load = self.board.load
+        nights = np.zeros((len(load.row), load.size + 1), np.int64)
+        days = np.zeros((len(load.sets), load.size), bool)
+        for spots in crowded:
+            for place, enters, left, _load in spots.stays:
+                nights[place, enters + 1 : left + 1] = load.overfull(place, enters, left)
+            for skills, on, _hours in spots.work:
+                days[skills, on] = load.overasked(skills, on)
+        before = nights.cumsum(axis=1)  # overfull nights before each night
+        stay, row, first, leaves = self._stays
+        work, index, day = self._work
+        found = {*stay[before[row, leaves] > before[row, first]].tolist(), *work[days[index, day]].tolist()}
+        return [self.moved[at] for at in sorted(found)]
 
 
 # --- words --------------------------------------------------------------------------------------------------

@@ -7,9 +7,11 @@ placing shows, and of a small season proves that nothing better is possible.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from random import Random
+
+import numpy as np
 
 from production.planning.level.board import Board
 from production.planning.level.bound import least_possible
@@ -19,6 +21,7 @@ from production.planning.level.moves import Move, moves_between
 from production.planning.terms import LinePlan, Season
 
 MOST_EXACT = 12  # lines levelled in one exact question
+TOLD_EVERY = 100  # lines placed, before there is a first season
 FEWEST_OFF, MOST_OFF = 2, 8  # lines taken off the board in one round
 
 
@@ -70,7 +73,7 @@ def level(
     """
     board = Board(season, lines)
     before = board.as_it_is()
-    search = Search(board, Random(seed), effort, least_possible(board), watch)
+    search = Search(board, Random(seed), effort, watch)
     search.run()
     return search.levelled(before)
 
@@ -78,16 +81,22 @@ def level(
 class Search:
     """A walk over boards, the best one remembered."""
 
-    def __init__(self, board: Board, chance: Random, effort: Effort, bound: Cost, watch: Watch) -> None:
-        self.board, self.chance, self.effort, self.bound, self.watch = board, chance, effort, bound, watch
+    def __init__(self, board: Board, chance: Random, effort: Effort, watch: Watch) -> None:
+        self.board, self.chance, self.effort, self.watch = board, chance, effort, watch
         self.proved = False
         self.stopped = False
+        self.bound = Cost()
         self.best: list[LinePlan | None] = []
         self.best_cost = board.cost
+        self._tries = 0
+        self._noise = np.random.default_rng(chance.getrandbits(32))
 
     def run(self) -> None:
+        self.bound = least_possible(self.board, self._still_going)
         self._begin()
         exact = self.effort.exact
+        if self.stopped:
+            return
         if len(self.board.lines) <= MOST_EXACT:
             self._level_all(exact)
         for done in range(self.effort.rounds):
@@ -108,9 +117,20 @@ class Search:
         lines = self.board.lines
         order = sorted(range(len(lines)), key=lambda i: (lines[i].may_be_late, -lines[i].weight, lines[i].last, i))
         homeless = [number for number in order if not self.board.keeps(number)]
+        self.best_cost = self.board.cost
         for number in homeless:
             self.board.place(number)
+            if not self._still_going(self.bound):
+                break
         self._remember()
+
+    def _still_going(self, bound: Cost) -> bool:
+        """Told now and then, while there is no season yet to be better than."""
+        self._tries += 1
+        if self._tries % TOLD_EVERY == 0:
+            self.bound, self.best_cost = bound, self.board.cost
+            self._tell(0)
+        return not self.stopped
 
     def _remember(self) -> None:
         self.best, self.best_cost = self.board.snapshot(), self.board.cost
@@ -119,8 +139,8 @@ class Search:
 
     def _round(self) -> None:
         """Some lines off and on again; kept if no worse, or a little worse in what matters least."""
-        before, was = self.board.snapshot(), self.board.cost
-        off = self._chosen()
+        off, was = self._chosen(), self.board.cost
+        before = [self.board.plans[number] for number in off]
         for number in off:
             self.board.put(number, None)
         for number in self._again(off):
@@ -130,29 +150,26 @@ class Search:
         if now < self.best_cost:
             self._remember()
         if now > was and not (now[:3] == was[:3] and self.chance.random() < 0.05):
-            self.board.restore(before)
+            for number, plan in zip(off, before, strict=True):
+                self.board.put(number, plan)
 
     def _chosen(self) -> list[int]:
         """A line that costs something, or any, and lines whose days lie near its days."""
-        costs, lines = self.board.costs, self.board.lines
-        dear = [number for number, cost in enumerate(costs) if any(cost[:4])]
-        seed = (
-            self.chance.choice(dear) if dear and self.chance.random() < 0.9 else self.chance.randrange(len(lines))
-        )
-        near = sorted(self._neighbours(seed))
+        dear = np.flatnonzero(self.board.dear)
+        any_line = self.chance.random() >= 0.9 or not dear.size
+        seed = self.chance.randrange(len(self.board.lines)) if any_line else int(self.chance.choice(dear))
         wanted = self.chance.randint(FEWEST_OFF, MOST_OFF) - 1
-        others = [number for _distance, number in near[: 3 * wanted]]
+        others = self._neighbours(seed, 3 * wanted)
         return [seed, *self.chance.sample(others, min(wanted, len(others)))]
 
-    def _neighbours(self, seed: int) -> Iterator[tuple[float, int]]:
-        day = self._day(seed)
-        for number in range(len(self.board.lines)):
-            if number != seed:
-                yield abs(self._day(number) - day) + self.chance.random(), number
-
-    def _day(self, number: int) -> int:
-        plan = self.board.plans[number]
-        return (plan.pickup if plan else self.board.lines[number].wish.pickup).toordinal()
+    def _neighbours(self, seed: int, most: int) -> list[int]:
+        """Lines with pickups near that of one, the nearest first; chance decides among equals."""
+        days = self.board.days
+        away = np.abs(days - days[seed]) + self._noise.random(len(days))
+        away[seed] = np.inf
+        near = np.argpartition(away, most)[:most] if most < len(days) - 1 else np.arange(len(days))
+        ranked = near[np.argsort(away[near])]
+        return [int(number) for number in ranked if number != seed]
 
     def _again(self, off: Sequence[int]) -> list[int]:
         """The order in which they are put back: the one that was in trouble first, mostly."""
@@ -174,8 +191,7 @@ class Search:
         for number in dear[:MOST_EXACT]:
             if self.stopped or self.best_cost == self.bound:
                 return
-            near = [other for _distance, other in sorted(self._neighbours(number))][: MOST_EXACT // 2]
-            self._exactly([number, *near], effort / MOST_EXACT)
+            self._exactly([number, *self._neighbours(number, MOST_EXACT // 2)], effort / MOST_EXACT)
             self._tell(self.effort.rounds)
 
     def _exactly(self, numbers: list[int], effort: float) -> None:
