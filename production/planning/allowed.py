@@ -8,7 +8,7 @@ by itself here; whether the stages of one plan get into each other's way is seen
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
@@ -37,14 +37,17 @@ Number = TypeVar("Number", bound=np.generic)
 class Sown:
     """One side sown on a day, and the places (all of one warmth) where it germinates and is raised.
 
-    Days are indexes of the load; `off` is the distance from the day that would suit the stem best.
+    Days are indexes of the load; `off` is the distance from the day that would suit the stem best. From the day on
+    which it is `raised` until the start it is held cold, if that is not the same day.
     """
 
     day: int
     emerges: int
+    raised: int
     off: int
     germinating: Rows
     raising: Rows
+    holding: Rows = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +100,10 @@ class Allowed:
         return next(iter(self.sowings(side, start)), None)
 
     def sowings(self, side: int, start: int) -> Remembered[Sown]:
-        """Every sowing of a side for that start, the one that suits the stem best first in each warmth."""
+        """Every sowing of a side for that start, the one that suits the stem best first in each warmth.
+
+        Those that need not be held cold come first, then those held for the fewest nights.
+        """
         key = (side, start)
         if key not in self._sown:
             self._sown[key] = Remembered(self._sowings(side, start))
@@ -135,9 +141,17 @@ class Allowed:
 
     def _sowings(self, side: int, start: int) -> Iterator[Sown]:
         course = self.course.sides[side]
-        for germination in self._by_warmth(course.germinating):
-            for raising in self._by_warmth(course.raising):
-                yield from self._sowings_in(side, start, germination, raising)
+        for held in range(course.longest_hold + 1):
+            if not self._may_hold(course, start - held, start):
+                continue
+            for germination in self._by_warmth(course.germinating):
+                for raising in self._by_warmth(course.raising):
+                    for sown in self._sowings_in(side, start - held, germination, raising):
+                        yield replace(sown, holding=self.rows(course.holding)) if held and course.holding else sown
+
+    def _may_hold(self, side: SideCourse, raised: int, start: int) -> bool:
+        leg = side.holding
+        return leg is None or (raised >= 0 and self.stands(leg, self.rows(leg), raised, start))
 
     def _by_warmth(self, leg: Leg) -> list[Rows]:
         """Places that are equally warm, so that one sowing may be divided over them."""
@@ -149,22 +163,22 @@ class Allowed:
             self._warmths[key] = [tuple(rows) for rows in groups.values()]
         return self._warmths[key]
 
-    def _sowings_in(self, number: int, start: int, germination: Rows, raising: Rows) -> Iterator[Sown]:
+    def _sowings_in(self, number: int, raised: int, germination: Rows, raising: Rows) -> Iterator[Sown]:
         side, may_sow = self.course.sides[number], self._sowing_days[number]
         germ, raise_ = self._place(germination[0]).warmth, self._place(raising[0]).warmth
         try:
-            window = windows.sowing_window(side, self.load.days[start], germ, raise_)
+            window = windows.sowing_window(side, self.load.days[raised], germ, raise_)
             if window is None:
                 return
             first, aim, last = (self.load.index(day) for day in window)
             if side.material.seed_on_hand:
                 first = max(first, self.load.index(side.material.seed_on_hand))
-            for day in nearest_first(aim, max(first, 0), min(last, start)):
+            for day in nearest_first(aim, max(first, 0), min(last, raised)):
                 if not may_sow[day]:
                     continue
                 emerges = self.load.index(windows.emerges(side, self.load.days[day], germ))
-                sown = Sown(day, emerges, day - aim, germination, raising)
-                if emerges <= start and self._side_stands(side, sown, start):
+                sown = Sown(day, emerges, raised, day - aim, germination, raising)
+                if emerges <= raised and self._side_stands(side, sown):
                     yield sown
         except OutsideModel as outside:
             self.trouble = outside_model(side, outside)
@@ -180,9 +194,9 @@ class Allowed:
             found.append(days)
         return found
 
-    def _side_stands(self, side: SideCourse, sown: Sown, start: int) -> bool:
+    def _side_stands(self, side: SideCourse, sown: Sown) -> bool:
         return self.stands(side.germinating, sown.germinating, sown.day, sown.emerges) and self.stands(
-            side.raising, sown.raising, sown.emerges, start
+            side.raising, sown.raising, sown.emerges, sown.raised
         )
 
     def stands(self, leg: Leg, rows: Sequence[int], first: int, leaves: int) -> bool:

@@ -50,7 +50,7 @@ def _check_pickup(season: Season, wish: Wish) -> None:
 
 def check_places(season: Season, course: Course) -> None:
     """`Impossible` when the nursery has no place at all of a kind that the course needs."""
-    legs = [leg for side in course.sides for leg in (side.germinating, side.raising)] + list(course.legs)
+    legs = [leg for side in course.sides for leg in side.legs] + list(course.legs)
     for leg in [*legs, course.waiting] if course.waiting else legs:
         if not any(place.capacity > 0 for place in leg.places(season.places)):
             raise _no_place(leg)

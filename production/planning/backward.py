@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from heapq import heappop, heappush
 
 import numpy as np
 import numpy.typing as npt
@@ -55,7 +56,10 @@ def last_collection_day(load: Load, wish: Wish, pickup: int) -> int:
 
 
 def dates_for(allowed: Allowed, pickup: int) -> Iterator[Dates]:
-    """Every start from which the pickup can be kept, with its best dates; the least departure first."""
+    """Every start from which the pickup can be kept, with its best dates; the least departure first.
+
+    Nights for which a side is held cold depart from the usual too.
+    """
     load, course = allowed.load, allowed.course
     last = last_collection_day(load, course.wish, pickup)
     if not may_hand_over(allowed, pickup):
@@ -66,11 +70,18 @@ def dates_for(allowed: Allowed, pickup: int) -> Iterator[Dates]:
     if last - pickup > course.keeping:
         return
     costs = departures_of(allowed, pickup, last)
-    for start in costs.starts():
+    waiting = list[tuple[int, int, Dates]]()  # dates that hold a side cold, until no better ones can come
+    for number, start in enumerate(costs.starts()):
+        while waiting and waiting[0][0] <= costs.departure(start):
+            yield heappop(waiting)[2]
         sown = [allowed.sown(side, start) for side in range(len(course.sides))]
         found = tuple(each for each in sown if each)
         if len(found) == len(sown):
-            yield Dates(found, costs.borders(start), pickup, last, costs.departure(start))
+            away = costs.departure(start) + sum(start - each.raised for each in found)
+            heappush(waiting, (away, number, Dates(found, costs.borders(start), pickup, last, away)))
+            if away == costs.departure(start):
+                yield heappop(waiting)[2]
+    yield from (heappop(waiting)[2] for _ in range(len(waiting)))
 
 
 def may_hand_over(allowed: Allowed, pickup: int) -> bool:

@@ -10,6 +10,7 @@ from functools import lru_cache
 from .sizing import OutOfReach, size_grafted, size_plain
 from .terms import (
     BENCH,
+    COLD_HOLD,
     GROW_ON,
     HAND_OVER,
     ROOM,
@@ -69,6 +70,15 @@ class SideCourse:
     seeds: int
     germinating: Leg
     raising: Leg
+    holding: Leg | None = None  # in the cold, where the clock stands still
+
+    @property
+    def legs(self) -> tuple[Leg, ...]:
+        return (self.germinating, self.raising, self.holding) if self.holding else (self.germinating, self.raising)
+
+    @property
+    def longest_hold(self) -> int:
+        return self.holding.nights.longest if self.holding else 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +115,8 @@ def course_of(wish: Wish, plants: int, places: Sequence[Place]) -> Course:
     rootstock, scion = _material(wish, "rootstock"), _material(wish, "scion")
     sizing = _sized(size_grafted, plants, rootstock, scion, recipe.take, recipe.kept, wish.level)
     sides = (
-        _side(wish, "rootstock", rootstock, sizing.rootstock_seeds, recipe.rootstock),
-        _side(wish, "scion", scion, sizing.scion_seeds, recipe.scion),
+        _side(wish, "rootstock", rootstock, sizing.rootstock_seeds, recipe.rootstock, places),
+        _side(wish, "scion", scion, sizing.scion_seeds, recipe.scion, places),
     )
     legs = _union_legs(wish, recipe, sizing.grafts, "union")
     if all(leg.stage.is_left_out(places) for leg in legs):
@@ -131,7 +141,7 @@ def _sized(size: Callable[..., Sizing], plants: int, *details: object) -> Sizing
 
 def _plain_course(wish: Wish, recipe: Recipe, material: Material, plants: int, places: Sequence[Place]) -> Course:
     sizing = _sized(size_plain, plants, material, recipe.kept, wish.level)
-    side = _side(wish, "plain", material, sizing.scion_seeds, recipe.plain)
+    side = _side(wish, "plain", material, sizing.scion_seeds, recipe.plain, places)
     seedlings = math.ceil(sizing.scion_seeds * material.emerged.mean * material.usable.mean)
     return _finished(wish, plants, sizing, (side,), _union_legs(wish, recipe, seedlings, "plain"), places)
 
@@ -176,15 +186,26 @@ def _room_course(wish: Wish) -> Course:
     return Course(wish, 0, Sizing(0, 0, 0, 1.0, 0.0), (), (leg,), None)
 
 
-def _side(wish: Wish, subject: Subject, material: Material, seeds: int, stages: Sequence[Stage]) -> SideCourse:
-    if len(stages) != 2:
+def _side(
+    wish: Wish, subject: Subject, material: Material, seeds: int, stages: Sequence[Stage], places: Sequence[Place]
+) -> SideCourse:
+    held = stages[2:] if subject != "plain" else ()
+    if len(stages) != 2 + len(held) or len(held) > 1:
         raise Impossible(
             "method",
             f"The protocol does not say how to germinate and raise the {PLANT_WORDS[subject]}.",
             "Complete the protocol, or choose another method.",
         )
-    germinating, raising = (_leg(wish, stage, subject, stage.nights, seeds) for stage in stages)
-    return SideCourse(subject, material, seeds, germinating, raising)
+    if any(stage.kind != COLD_HOLD or stage.nights.usual for stage in held):
+        raise Impossible(
+            "method",
+            f"The {PLANT_WORDS[subject]} is raised and then {held[0].name.lower()}, which no stem waits for.",
+            "After raising, let only cold holding follow, of usually 0 nights.",
+        )
+    taken = [stage for stage in stages if stage not in held or not stage.is_left_out(places)]
+    return SideCourse(
+        subject, material, seeds, *(_leg(wish, stage, subject, stage.nights, seeds) for stage in taken)
+    )
 
 
 def _union_legs(wish: Wish, recipe: Recipe, plants: int, subject: Subject) -> list[Leg]:

@@ -213,7 +213,7 @@ class Ways:
         return fewest
 
     def _days_of_hands(self, course: Course) -> Iterator[int]:
-        legs = [leg for side in course.sides for leg in (side.germinating, side.raising)] + list(course.legs)
+        legs = [leg for side in course.sides for leg in side.legs] + list(course.legs)
         for leg in legs:
             for rule in leg.stage.works:
                 for skill, hours in hours_of(rule, leg.plants):

@@ -50,9 +50,7 @@ def _soonest(work: WorkPlan, calendar: Calendar, today: date) -> date:
 
 
 def _has_happened(work: WorkPlan, course: Course, facts: PartFacts) -> bool:
-    side = next(
-        (each for each in course.sides if work.stage in (each.germinating.stage.key, each.raising.stage.key)), None
-    )
+    side = next((each for each in course.sides if work.stage in {leg.stage.key for leg in each.legs}), None)
     if side:
         sowing = next((each for each in facts.sowings if each.subject == side.subject), SowingFacts(side.subject))
         return _is_started(course, facts) or _is_recorded(work, sowing)

@@ -16,6 +16,9 @@ def reasons_for(allowed: Allowed, dates: Dates, sowings: Sequence[SowingPlan], p
     course, days = allowed.course, allowed.load.days
     for sowing, sown in zip(sowings, dates.sown, strict=True):
         yield _why_sown(sowing, days[dates.start], sown.off)
+        if sown.raised < dates.start:
+            why = wording.why_held_cold(dates.start - sown.raised, days[dates.start])
+            yield Reason(f"hold {sowing.subject}", days[sown.raised], why)
     stages = _stages(allowed, dates)
     if course.wish.kind == "grafted":
         yield Reason("graft", days[dates.start], _why_grafted(allowed, dates, stages, parts))

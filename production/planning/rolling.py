@@ -16,7 +16,7 @@ from . import windows
 from .allowed import Allowed, Rows, Sown
 from .backward import Dates, last_collection_day
 from .calendar import nearest_open, next_open
-from .clocks import OutsideModel, graftable_window
+from .clocks import Graftable, OutsideModel, graftable_window
 from .course import Course, Leg, SideCourse, containers_for, course_of
 from .forecast import last_sowing_up_by, last_useful_sowing, outlook
 from .load import Load
@@ -68,14 +68,22 @@ _Known = dict[tuple[int, date], _Best | None]
 
 @dataclass(frozen=True, slots=True)
 class _SideNow:
-    """One side as it stands: when it was or will be sown, was or will be up, and can be grafted."""
+    """One side as it stands: when it was or will be sown, was or will be up, and can be grafted.
+
+    It can be raised until the day `raised_by`, and after that only be held cold, up to the day `last`.
+    """
 
     course: SideCourse
     sown: date
     emerges: date
     first: date
     last: date
-    rows: tuple[Rows, Rows]  # germinating, raising
+    rows: tuple[Rows, ...]  # germinating, raising, holding
+    raised_by: date = date.max
+
+    def raised(self, start: date) -> date:
+        """When raising ends for that start: as late as the stem allows, if it can be held cold after that."""
+        return max(min(start, self.raised_by), self.emerges) if self.course.holding else start
 
 
 class _Rolling:
@@ -112,19 +120,31 @@ class _Rolling:
         facts = next((f for f in self.facts.sowings if f.subject == side.subject), SowingFacts(side.subject))
         planned = next((s for s in self.plan.sowings if s.subject == side.subject), None)
         sown = facts.sown or day or self._sowing_day(side, planned)
-        rows = self._rows(side.germinating), self._rows(side.raising)
-        germination, raising = (self.season.places[found[0]].warmth for found in rows)
+        rows = tuple(self._rows(leg) for leg in side.legs)
+        germination, raising = (self.season.places[found[0]].warmth for found in rows[:2])
         try:
             emerges = facts.emerged_on or max(windows.emerges(side, sown, germination), self._not_yet(facts))
             if side.subject == "plain":
                 first = emerges + timedelta(days=side.raising.nights.usual)
                 return _SideNow(side, sown, emerges, first, date.max, rows)
             window = graftable_window(side.material.clock, sown, germination, raising, emerges)
-            return _SideNow(side, sown, emerges, window.first, window.last, rows)
+            raised_by = self._into_the_cold(side, window)
+            last = raised_by + timedelta(days=side.longest_hold)
+            return _SideNow(side, sown, emerges, window.first, last, rows, raised_by)
         except OutsideModel as outside:
             self.said.append(str(outside))
             emerges = facts.emerged_on or (planned.emerges if planned else sown)
             return _SideNow(side, sown, max(emerges, sown), self.today, date.max, rows)
+
+    def _into_the_cold(self, side: SideCourse, window: Graftable) -> date:
+        """The last day of raising: as recorded, as planned if the stem is fit then, or as the stem allows."""
+        if side.holding is None:
+            return window.last
+        if side.holding.stage.key in self.entered:
+            return self.entered[side.holding.stage.key]
+        key = (side.subject, side.holding.stage.key)
+        planned = (stay.first for stay in self.plan.stays if (stay.subject, stay.stage) == key)
+        return next((day for day in planned if day in window and day >= self.today), window.last)
 
     def _sowing_day(self, side: SideCourse, planned: SowingPlan | None) -> date:
         if planned and (self.facts.grafted_on or self.facts.ready_on):
@@ -165,7 +185,7 @@ class _Rolling:
         """A side still to be sown, which would have outgrown the other by the graft, is sown later for it."""
         if any(facts.subject == side.course.subject and facts.sown for facts in self.facts.sowings):
             return side
-        germination, raising = (self.season.places[found[0]].warmth for found in side.rows)
+        germination, raising = (self.season.places[found[0]].warmth for found in side.rows[:2])
         with suppress(OutsideModel):
             window = windows.sowing_window(side.course, graft, germination, raising)
             if window and side.sown < window[0]:
@@ -348,7 +368,8 @@ class _Rolling:
     def _dates(self) -> Dates:
         at = self.load.index
         sown = tuple(
-            Sown(at(side.sown), at(side.emerges), 0, *side.rows) for side in self._sides_that_still_matter()
+            Sown(at(side.sown), at(side.emerges), at(side.raised(self.start)), 0, *side.rows)
+            for side in self._sides_that_still_matter()
         )
         pickup = at(next_open(self.season.calendar, max(self.pickup, self.ready, self.today)))
         last = max(at(self._last_collection()), pickup)
@@ -411,7 +432,7 @@ class _Rolling:
 
     def _last_sowing(self, side: _SideNow, last_start: date) -> date | None:
         clock, calendar = _material(side).clock, self.season.calendar
-        germination, raising = (self.season.places[rows[0]].warmth for rows in side.rows)
+        germination, raising = (self.season.places[rows[0]].warmth for rows in side.rows[:2])
         if side.course.subject == "plain":
             up = last_start - timedelta(days=side.course.raising.nights.shortest)
             return last_sowing_up_by(clock, up, germination, calendar)
@@ -451,9 +472,8 @@ def _plants_after_start(course: Course, plan: PartPlan, facts: PartFacts) -> int
 
 
 def _side_with(side: SideCourse, seeds: int) -> SideCourse:
-    return replace(
-        side, seeds=seeds, germinating=_leg_with(side.germinating, seeds), raising=_leg_with(side.raising, seeds)
-    )
+    germinating, raising, *holding = (_leg_with(leg, seeds) for leg in side.legs)
+    return SideCourse(side.subject, side.material, seeds, germinating, raising, *holding)
 
 
 def _leg_with(leg: Leg, plants: int) -> Leg:

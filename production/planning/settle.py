@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from . import windows
 from .allowed import Allowed, Rows, Sown
@@ -198,7 +198,8 @@ class Settled:
             return None, None
         places = self.load.season.places
         germination, raising = places[sown.germinating[0]].warmth, places[sown.raising[0]].warmth
-        return windows.graftable(side, self._day(sown.day), germination, raising)
+        first, last = windows.graftable(side, self._day(sown.day), germination, raising)
+        return first, last + timedelta(days=self.dates.start - sown.raised)  # in the cold no stem grows
 
 
 def listed(load: Load, leg: Leg, first: int, leaves: int) -> Iterator[WorkPlan]:
@@ -213,7 +214,9 @@ def turns(allowed: Allowed, dates: Dates) -> Iterator[Turn]:
     course = allowed.course
     for side, sown in zip(course.sides, dates.sown, strict=True):
         yield Turn(side.germinating, sown.germinating, sown.day, sown.emerges, follows=False)
-        yield Turn(side.raising, sown.raising, sown.emerges, dates.start, follows=True)
+        yield Turn(side.raising, sown.raising, sown.emerges, sown.raised, follows=True)
+        if side.holding and sown.raised < dates.start:
+            yield Turn(side.holding, sown.holding, sown.raised, dates.start, follows=True)
     legs = [*course.legs, course.waiting] if course.waiting else list(course.legs)
     borders = [*dates.borders, dates.last]
     follows = course.wish.kind == "plain"  # a graft comes from nowhere: it is made

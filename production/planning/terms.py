@@ -249,13 +249,14 @@ class Recipe:
     """A version of a protocol: the stages of a crop grown and grafted by one method.
 
     The germinating and raising stages of each side have no nights of their own: the clocks give them (their
-    `nights` bound them only). `plain` recipes have empty `rootstock`/`scion` and grow `plain` stages instead.
+    `nights` bound them only). Cold holding may follow, of 0 nights usually, where the clock stands still. `plain`
+    recipes have empty `rootstock`/`scion` and grow `plain` stages instead.
     """
 
     key: str
     name: str
     method: str  # splice, side, one_cotyledon, hole_insertion, plain
-    rootstock: tuple[Stage, ...]  # germinating, raising
+    rootstock: tuple[Stage, ...]  # germinating, raising; cold holding, if any
     scion: tuple[Stage, ...]
     union: tuple[Stage, ...]  # healing … growing on; for a plain recipe: all that follows raising
     plain: tuple[Stage, ...] = ()  # germinating, raising, of a plain line

@@ -105,6 +105,10 @@ def why_sown(emerges: date, goal: str, first: date | None, last: date | None, mo
     return why + "."
 
 
+def why_held_cold(nights: int, graft: date) -> str:
+    return f"{nights_words(nights)} in the cold, where stems stand still, to be grafted on {day_words(graft)}."
+
+
 def why_ready(pickup: date, waits: int) -> str:
     return f"{nights_words(waits)} before pickup on {day_words(pickup)}." if waits else "On the day of pickup."
 

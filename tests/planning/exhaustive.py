@@ -116,27 +116,23 @@ def recipe(chance: Random) -> Recipe:
         )
         for side in ("rootstock", "scion")
     }  # fmt: skip
+    held = chance.choice((*[None] * 8, "scion", "union"))
+    hold = Stage("cold", terms.COLD_HOLD, "held cold", ("cold",), TRAY, Nights(0, 0, chance.randint(1, 2)))
     return Recipe(
         key="tiny",
         name="tiny",
         method="splice",
         rootstock=sides["rootstock"],
-        scion=sides["scion"],
+        scion=(*sides["scion"], hold) if held == "scion" else sides["scion"],
         union=(
             Stage("healing", terms.HEAL, "healing", ("healing",), TRAY, nights(chance, 2), (graft, out)),
-            *cold_hold(chance),
+            *((hold,) if held == "union" else ()),
             Stage("growing", terms.GROW_ON, "growing on", ("bench",), None, nights(chance, 1), (pot,)),
         ),
         take=SURE,
         kept=SURE,
         keeping=chance.randint(1, 2),
     )
-
-
-def cold_hold(chance: Random) -> tuple[Stage, ...]:
-    if chance.random() < 0.75:
-        return ()
-    return (Stage("cold", terms.COLD_HOLD, "held cold", ("cold",), TRAY, Nights(0, 0, chance.randint(1, 2))),)
 
 
 def nights(chance: Random, shortest: int) -> Nights:
@@ -177,7 +173,7 @@ class Ledger:
     """What is taken, by place and night and by day; `TooMany` after so many looks at a place."""
 
     season: Season
-    looks: int = 20_000
+    looks: int = 60_000
     room: Counter[tuple[str, date]] = field(default_factory=Counter)
     hands: dict[date, Counter[str]] = field(default_factory=dict)
 
@@ -346,10 +342,8 @@ def _chains(
 
 
 def _stand(season: Season, stage: Stage, wish: Wish, plants: int, first: date, leaves: date) -> Stand:
-    container = stage.container or wish.container
-    assert container
-    places = tuple(each for each in season.places if each.kinds & set(stage.place_kinds))
-    return Stand(places, container, -(-plants // container.plants), first, leaves)
+    in_pots = stage if stage.container else replace(stage, container=wish.container)
+    return Stand(_places(season, stage), *_boxes(in_pots, plants), first, leaves)
 
 
 def _task(rule: WorkRule, plants: int, first: date, leaves: date) -> Task:
@@ -360,24 +354,34 @@ def _task(rule: WorkRule, plants: int, first: date, leaves: date) -> Task:
 def _sides(
     season: Season, stages: Sequence[Stage], material: Material, seeds: int, start: date
 ) -> Iterator[tuple[list[Stand], list[Task]]]:
-    """Sown on each open day from which the stem is right, in places of each warmth."""
-    germinating, raising = stages
-    warm = [{p.warmth for p in season.places if p.kinds & set(stage.place_kinds)} for stage in stages]
-    for germination, bench in product(*warm):
+    """Sown on each open day from which the stem is right, in places of each warmth, held cold or not."""
+    germinating, raising, *holding = stages
+    warm = [{p.warmth for p in season.places if p.kinds & set(stage.place_kinds)} for stage in stages[:2]]
+    for germination, bench, held in product(*warm, range(holding[0].nights.longest + 1 if holding else 1)):
+        raised = start - held * DAY
+        cold = [Stand(_places(season, holding[0]), *_boxes(holding[0], seeds), raised, start)] if held else []
         for ago in range(1, 15):
-            sown = start - ago * DAY
-            if sown < season.today or not season.calendar.is_open(sown):
+            sown = raised - ago * DAY
+            if sown < season.today or not season.calendar.is_open(sown) or not all(each.places for each in cold):
                 continue
             emerges = emergence_date(material.clock, sown, germination)
             window = graftable_window(material.clock, sown, germination, bench)
-            if emerges <= start and window.first <= start <= window.last:
+            if emerges <= raised and window.first <= raised <= window.last:
                 stands = [_warm(season, germinating, seeds, sown, emerges, germination)]
-                if emerges < start:
-                    stands.append(_warm(season, raising, seeds, emerges, start, bench))
-                yield stands, [_task(rule, seeds, sown, emerges) for rule in germinating.works]
+                if emerges < raised:
+                    stands.append(_warm(season, raising, seeds, emerges, raised, bench))
+                yield [*stands, *cold], [_task(rule, seeds, sown, emerges) for rule in germinating.works]
+
+
+def _places(season: Season, stage: Stage) -> tuple[Place, ...]:
+    return tuple(place for place in season.places if place.kinds & set(stage.place_kinds))
+
+
+def _boxes(stage: Stage, plants: int) -> tuple[Container, int]:
+    assert stage.container
+    return stage.container, -(-plants // stage.container.plants)
 
 
 def _warm(season: Season, stage: Stage, seeds: int, first: date, leaves: date, warmth: Warmth) -> Stand:
-    places = tuple(p for p in season.places if p.kinds & set(stage.place_kinds) and p.warmth == warmth)
-    assert stage.container
-    return Stand(places, stage.container, -(-seeds // stage.container.plants), first, leaves)
+    places = tuple(place for place in _places(season, stage) if place.warmth == warmth)
+    return Stand(places, *_boxes(stage, seeds), first, leaves)

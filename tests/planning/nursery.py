@@ -159,6 +159,15 @@ def with_cold_hold(recipe: Recipe, longest: int = 28) -> Recipe:
     return replace(recipe, union=(*recipe.union[:-1], hold, recipe.union[-1]))
 
 
+def with_seedlings_held(recipe: Recipe, longest: int = 28) -> Recipe:
+    """Rootstocks and scions may stand in the cold for so many nights before they are grafted."""
+
+    def held(side: str) -> Stage:
+        return Stage(f"{side}-cold", terms.COLD_HOLD, "Held cold", ("cold",), PLUG_72, Nights(0, 0, longest))
+
+    return replace(recipe, rootstock=(*recipe.rootstock, held("rootstock")), scion=(*recipe.scion, held("scion")))
+
+
 def side_graft() -> Recipe:
     """Tomato by side graft: potted when grafted, 3 nights, a notch 2 to 4 nights later, the final cut 2 after."""
     graft = WorkRule(terms.GRAFT, (("graft", 90.0), ("crew", 90.0)), note="with a helper who prepares")

@@ -153,6 +153,13 @@ def cold_hold(chance: Random, tray: Container | None) -> Stage:
     )
 
 
+def held_before_the_graft(chance: Random, side: str) -> tuple[Stage, ...]:
+    if chance.random() < 0.7:
+        return ()
+    held = cold_hold(chance, PLUG_72)
+    return (replace(held, key=f"{side}-cold", nights=Nights(0, 0, chance.choice((3, 10)))),)
+
+
 def recipe(chance: Random) -> Recipe:
     bounds = chance.choice((nursery.NO_BOUND, Nights(0, 0, 40)))
     germinating, raising = nursery.side_stages("plain")
@@ -160,8 +167,14 @@ def recipe(chance: Random) -> Recipe:
         key="splice",
         name="splice",
         method="splice",
-        rootstock=tuple(replace(stage, nights=bounds) for stage in nursery.side_stages("rootstock")),
-        scion=tuple(replace(stage, container=PLUG_100) for stage in nursery.side_stages("scion")),
+        rootstock=(
+            *(replace(stage, nights=bounds) for stage in nursery.side_stages("rootstock")),
+            *held_before_the_graft(chance, "rootstock"),
+        ),
+        scion=(
+            *(replace(stage, container=PLUG_100) for stage in nursery.side_stages("scion")),
+            *held_before_the_graft(chance, "scion"),
+        ),
         plain=(germinating, replace(raising, nights=nights(chance, 10, 8))),
         union=union(chance),
         topping=Nights(7, 8, 9),

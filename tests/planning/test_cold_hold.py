@@ -11,8 +11,22 @@ from datetime import timedelta
 import pytest
 
 from production.planning import check, terms
+from production.planning.clocks import graftable_window
 from production.planning.promise import plan_as_asked, promise
-from production.planning.terms import HandsClaim, Impossible, LinePlan, PartPlan, RoomClaim, Season, WorkPlan
+from production.planning.rolling import roll
+from production.planning.terms import (
+    HandsClaim,
+    Impossible,
+    LinePlan,
+    PartFacts,
+    PartPlan,
+    RoomClaim,
+    Season,
+    SowingFacts,
+    SowingPlan,
+    StayPlan,
+    WorkPlan,
+)
 from tests.planning import nursery
 from tests.planning.nursery import MONDAY
 
@@ -125,3 +139,121 @@ def test_a_protocol_of_nothing_but_cold_is_refused() -> None:
     only = replace(WISH.recipe, union=WISH.recipe.union[2:3])  # type: ignore[union-attr,type-var]
     with pytest.raises(Impossible, match="no stage after grafting"):
         plan_as_asked(nursery.season(), replace(WISH, recipe=only))
+
+
+# --- before the graft ---------------------------------------------------------------------------------------
+
+
+def usual_nights_only() -> terms.Recipe:
+    """No stage after the graft gives, and no plant waits for its pickup."""
+    recipe = nursery.splice()
+    usual = [terms.Nights(stage.nights.usual, stage.nights.usual, stage.nights.usual) for stage in recipe.union]
+    stages = zip(recipe.union, usual, strict=True)
+    return replace(recipe, union=tuple(replace(stage, nights=nights) for stage, nights in stages), keeping=0)
+
+
+EARLY = nursery.wish(pickup=MONDAY + timedelta(days=106), recipe=nursery.with_seedlings_held(usual_nights_only()))
+GRAFTED = grafting(planned(COLD, EARLY)).day
+
+
+def sowing(plan: LinePlan, side: str) -> SowingPlan:
+    return next(each for each in plan.sowings if each.subject == side)
+
+
+def stay(plan: LinePlan, stage: str) -> StayPlan:
+    return next(each for each in plan.stays if each.stage == stage)
+
+
+def without_germination(season: Season, first: int, days: int) -> Season:
+    """The places where seed comes up are taken for so many nights, counted from the Monday of these tests."""
+    taken = RoomClaim("other", "Order 9", "germination", MONDAY + timedelta(days=first), days, 12.0)
+    return replace(season, room=(*season.room, taken))
+
+
+SOWN = (sowing(planned(COLD, EARLY), "scion").day - MONDAY).days
+CROWDED = without_germination(COLD, SOWN - 12, 40)  # seed can only come up well before it would be wanted
+
+
+def test_seedlings_are_held_only_for_need() -> None:
+    without = replace(EARLY, recipe=usual_nights_only())
+    assert [part.stays for part in planned(COLD, EARLY).parts] == [
+        part.stays for part in planned(COLD, without).parts
+    ]
+
+
+def test_seedlings_sown_before_a_crowded_time_wait_cold_for_their_graft() -> None:
+    (refused,) = promise(CROWDED, [replace(EARLY, recipe=usual_nights_only())])
+    assert not refused.fits
+    plan = planned(CROWDED, EARLY)
+    for side in ("rootstock", "scion"):
+        raising, cold = stay(plan, f"{side}-raising"), stay(plan, f"{side}-cold")
+        assert (raising.leaves, cold.leaves) == (cold.first, grafting(plan).day)
+        assert cold.place == "cold"
+
+
+def test_the_clock_stands_still_in_the_cold() -> None:
+    """The stem is fit on the day on which it goes in, and as long after its last day as it stood there."""
+    plan = planned(CROWDED, EARLY)
+    warmth = {place.key: place.warmth for place in COLD.places}
+    for side, material in (("rootstock", EARLY.rootstock), ("scion", EARLY.scion)):
+        sown, cold = sowing(plan, side), stay(plan, f"{side}-cold")
+        assert material
+        window = graftable_window(material.clock, sown.day, warmth["germination"], warmth["bench_a"])
+        assert cold.first in window
+        assert sown.graftable_to == window.last + timedelta(days=cold.nights)
+        assert grafting(plan).day > window.last  # without the cold they would be past it
+
+
+def test_the_reason_says_why_they_stand_there() -> None:
+    plan = planned(CROWDED, EARLY)
+    why = next(reason.why for reason in part_of(plan).reasons if reason.what == "hold scion")
+    assert why.startswith(f"{stay(plan, 'scion-cold').nights} nights in the cold")
+
+
+def test_the_referee_reckons_the_stem_up_to_the_cold() -> None:
+    """Had they stood on the bench instead, they would be past grafting."""
+    plan = planned(CROWDED, EARLY)
+    part = part_of(plan)
+    cold = stay(plan, "scion-cold")
+    longer = tuple(
+        replace(each, nights=each.nights + cold.nights) if each.stage == "scion-raising" else each
+        for each in part.stays
+        if each != cold
+    )
+    judged = replace(plan, parts=(replace(part, stays=longer),))
+    assert "graftable" in {fault.rule for fault in check.faults(COLD, [judged])}
+
+
+def test_seedlings_are_held_no_longer_than_the_grower_allows() -> None:
+    longest = max(stay(planned(CROWDED, EARLY), f"{side}-cold").nights for side in ("rootstock", "scion"))
+    short = replace(EARLY, recipe=nursery.with_seedlings_held(usual_nights_only(), longest=longest - 1))
+    (answer,) = promise(CROWDED, [short])
+    assert not answer.fits
+
+
+def test_nothing_else_than_cold_holding_may_follow_raising() -> None:
+    recipe = nursery.with_seedlings_held(usual_nights_only())
+    usual = (*recipe.scion[:2], replace(recipe.scion[2], nights=terms.Nights(0, 2, 9)))
+    with pytest.raises(Impossible, match="no stem waits"):
+        plan_as_asked(COLD, replace(EARLY, recipe=replace(recipe, scion=usual)))
+
+
+def test_living_stems_wait_cold_for_a_graft_that_comes_late() -> None:
+    """Nobody grafts for a fortnight from the day planned: on the bench the stems would have outgrown it."""
+    plan = planned(COLD, EARLY)
+    part = part_of(plan)
+    today = GRAFTED - timedelta(days=1)
+    up = tuple(
+        SowingFacts(each.subject, sown=each.day, seeds=each.seeds, emerged=each.seeds, emerged_on=each.emerges)
+        for each in part.sowings
+    )
+    late = busy(replace(COLD, today=today), (GRAFTED - MONDAY).days, 14)
+    rolled = roll(late, part, EARLY, PartFacts(sowings=up), plan.pickup)
+    assert rolled.part.graft_day
+    assert rolled.part.graft_day >= GRAFTED + timedelta(days=14)
+    assert not any("fit to graft until" in trouble for trouble in rolled.troubles)
+    assert {each.stage for each in rolled.part.stays if each.place == "cold"} == {"rootstock-cold", "scion-cold"}
+    warm = replace(EARLY, recipe=usual_nights_only())
+    hurried = roll(late, part, warm, PartFacts(sowings=up), plan.pickup)
+    assert hurried.part.graft_day
+    assert hurried.part.graft_day < GRAFTED + timedelta(days=14)  # with hands that are not there, but in time

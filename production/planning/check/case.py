@@ -146,7 +146,7 @@ class Case:
 
     @cached_property
     def sides(self) -> dict[Subject, tuple[Step, ...]]:
-        """By side: germinating, raising."""
+        """By side: germinating, raising, and cold holding where the protocol has it."""
         recipe = self.plan.wish.recipe
         if recipe is None:
             return {}
@@ -192,6 +192,13 @@ class Case:
         return None
 
     # --- what the plan says ---
+
+    def raised(self, sowing: SowingPlan) -> date | None:
+        """The day on which raising of a sowing ends: the start, or the day on which it goes into the cold."""
+        _germinating, raising, *holding = self.sides[sowing.subject]
+        if not holding:
+            return self.start
+        return max((stay.leaves for stay in self.stays(raising, sowing.emerges)), default=sowing.emerges)
 
     @cached_property
     def start(self) -> date | None:

@@ -51,9 +51,12 @@ def _sowing(case: Case, sowing: SowingPlan) -> Iterator[Fault]:
 
 
 def thermal_sums(case: Case) -> Iterator[Fault]:
-    """Plants emerge when their clock says, and are grafted within their window, by the warmth where they stand."""
+    """Plants emerge when their clock says, and are grafted within their window, by the warmth where they stand.
+
+    In the cold the clock stands still, so that what counts is the stem on the day on which raising ends.
+    """
     for subject, material in case.materials.items():
-        germinating, raising = case.sides[subject]
+        germinating, raising = case.sides[subject][:2]
         for sowing in case.sowings(subject):
             if case.is_sown(sowing):
                 continue
@@ -84,8 +87,8 @@ def _emergence(case: Case, sowing: SowingPlan, clock: Clock, warmth: Warmth, pla
 
 
 def _growth(case: Case, sowing: SowingPlan, clock: Clock, warmth: Warmth, place: str) -> Iterator[Fault]:
-    day = case.part.graft_day
-    if day is None:
+    day = case.raised(sowing)
+    if day is None or case.part.graft_day is None:
         return
     gained = 0.0
     for night in _nights(sowing.emerges, day):

@@ -88,20 +88,28 @@ def _kind_and_load(
 # --- one after the other -----------------------------------------------------------------------------------
 
 
+_Entry = tuple[SowingPlan, date, date | None]  # entered on a day, left on a day
+
+
 def sides_run_on(case: Case) -> Iterator[Fault]:
-    """Each sowing germinates until it emerges, and is raised until the start."""
+    """Each sowing germinates until it emerges, and is raised, and held cold where it is, until the start."""
     start = case.start
     for subject in case.materials:
-        germinating, raising = case.sides[subject]
+        germinating, raising, *holding = case.sides[subject]
         sowings = list(case.sowings(subject))
-        yield from _strays(case, germinating, {sowing.day for sowing in sowings})
-        yield from _strays(case, raising, {sowing.emerges for sowing in sowings})
-        for step, border in ((germinating, "sown"), (raising, "emerged")):
-            for first in sorted({s.day if border == "sown" else s.emerges for s in sowings}):
-                together = [s for s in sowings if (s.day if border == "sown" else s.emerges) == first]
-                leaves = together[0].emerges if border == "sown" else start
+        raised = [(sowing, case.raised(sowing)) for sowing in sowings]
+        borders: list[list[_Entry]] = [
+            [(sowing, sowing.day, sowing.emerges) for sowing in sowings],
+            [(sowing, sowing.emerges, leaves) for sowing, leaves in raised],
+            [(sowing, first, start) for sowing, first in raised if first],
+        ]
+        for step, entries in zip((germinating, raising, *holding), borders, strict=False):
+            yield from _strays(case, step, {first for _sowing, first, _leaves in entries})
+            for entry in sorted({first for _sowing, first, _leaves in entries}):
+                together = [(sowing, leaves) for sowing, first, leaves in entries if first == entry]
+                leaves = together[0][1]
                 if leaves is not None:
-                    yield from _step(case, step, first, leaves, _seeds(together))
+                    yield from _step(case, step, entry, leaves, _seeds([sowing for sowing, _leaves in together]))
 
 
 def _seeds(sowings: list[SowingPlan]) -> int:
@@ -173,7 +181,7 @@ def _bounds(case: Case, step: Step, first: date, nights: int) -> Iterator[Fault]
 
     Of a line that has begun a stage may last until the first open day after its longest nights.
     """
-    by_clock = step in case.sides.get(step.subject, ())
+    by_clock = step in case.sides.get(step.subject, ())[:2]
     if by_clock and not step.nights.longest:
         return
     longest = step.nights.longest

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from production.planning.check import clock, stands, work
 from production.planning.check.case import EASE, Case, Fault, said
-from production.planning.terms import LinePlan, PartFacts, PartPlan, Season
+from production.planning.terms import COLD_HOLD, LinePlan, PartFacts, PartPlan, Season, Stage
 
 Rule = Callable[[Case], Iterator[Fault]]
 
@@ -66,9 +66,16 @@ def _missing(plan: LinePlan) -> list[str]:
         missing.append("germinating and raising in its protocol")
     if wish.kind == "grafted":
         missing += [] if wish.rootstock else ["rootstock"]
-        if wish.recipe and not (len(wish.recipe.rootstock) == len(wish.recipe.scion) == 2 and wish.recipe.union):
+        if wish.recipe and not (
+            _raises(wish.recipe.rootstock) and _raises(wish.recipe.scion) and wish.recipe.union
+        ):
             missing.append("germinating, raising and healing in its protocol")
     return missing
+
+
+def _raises(side: Sequence[Stage]) -> bool:
+    """Germinating and raising, and nothing after them but holding that is kept for need."""
+    return len(side) in (2, 3) and all(stage.kind == COLD_HOLD and not stage.nights.usual for stage in side[2:])
 
 
 def _pickup(season: Season, plan: LinePlan, begun: bool) -> Iterator[Fault]:

@@ -36,11 +36,14 @@ def is_all_there(case: Case) -> Iterator[Fault]:
     yield from _milestones(case)
     grafts = case.part.sizing.grafts
     plants = grafts if case.plan.wish.kind == "grafted" else case.part.plants
-    for subject, (germinating, raising) in case.sides.items():
+    for subject, steps in case.sides.items():
         for sowing in case.sowings(subject):
-            if case.start:
-                yield from _of_stage(case, germinating, sowing.day, sowing.emerges, sowing.seeds, may_move=True)
-                yield from _of_stage(case, raising, sowing.emerges, case.start, sowing.seeds, may_move=True)
+            raised = case.raised(sowing)
+            if case.start and raised:
+                days = (sowing.day, sowing.emerges, raised, case.start)
+                for step, first, leaves in zip(steps, days, days[1:], strict=False):
+                    if first < leaves or step in steps[:2]:
+                        yield from _of_stage(case, step, first, leaves, sowing.seeds, may_move=True)
     for step in case.after:
         stays = case.stays(step)
         if stays:

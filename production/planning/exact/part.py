@@ -77,7 +77,8 @@ def _sowings(allowed: Allowed, side: int, start: int) -> Iterator[Sown]:
 def side_works(allowed: Allowed, side: SideCourse, sown: Sown, start: int) -> list[WorkPlan | None]:
     """The listed work of one side from its sowing to the start; None for work of a stage without a night."""
     works: list[WorkPlan | None] = []
-    for leg, first, leaves in ((side.germinating, sown.day, sown.emerges), (side.raising, sown.emerges, start)):
+    days = (sown.day, sown.emerges, sown.raised, start)
+    for leg, first, leaves in zip(side.legs, days, days[1:], strict=False):
         if first < leaves:
             works += listed(allowed.load, leg, first, leaves)
         else:
@@ -178,42 +179,45 @@ class PartVars:
 
     def _side(self, number: int) -> SideVars:
         side, found = self.course.sides[number], self.reach.sown[number]
-        choices = sorted({(sown.germinating, sown.raising) for each in found.values() for sown in each})
-        ways = [(choices.index((s.germinating, s.raising)), s, at) for at, each in found.items() for s in each]
+        choices = sorted({_where(sown) for each in found.values() for sown in each})
+        ways = [(choices.index(_where(s)), s, at) for at, each in found.items() for s in each]
         works = [side_works(self.allowed, side, sown, start) for _, sown, start in ways]
         rows = [
-            (choice, sown.day, sown.emerges, start, *self._days_of(each))
+            (choice, sown.day, sown.emerges, sown.raised, start, *self._days_of(each))
             for (choice, sown, start), each in zip(ways, works, strict=True)
         ]
         columns = [self._day({row[at] for row in rows}) for at in range(len(rows[0]))]
-        columns[3] = self.start
+        columns[4] = self.start
         self.model.add_allowed_assignments(columns, rows)
-        choice, sown, emerges, start, *days = columns
-        self._stand_side(side, choices, choice, (sown, emerges, start))
+        choice, sown, emerges, raised, start, *days = columns
+        self._stand_side(side, choices, choice, (sown, emerges, raised, start))
+        if side.holding:
+            self.departures.append(start - raised)
         for at, day in enumerate(days):
             hours = next((each[at].hours for each in works if each[at]), ())  # type: ignore[union-attr]
             self.limits.work(day, hours, self.present)
-        return SideVars(choice, sown, {(c, s.day, at): s for c, s, at in ways})
+        return SideVars(choice, sown, raised, {(c, s.day, s.raised, at): s for c, s, at in ways})
 
     def _days_of(self, works: Sequence[WorkPlan | None]) -> list[int]:
         """Work that falls away is put on a day before all others, one for each piece of it."""
         return [self.load.index(work.day) if work else -1 - at for at, work in enumerate(works)]
 
     def _stand_side(
-        self, side: SideCourse, choices: list[tuple[Rows, Rows]], choice: cp_model.IntVar, days: Sequence[Amount]
+        self, side: SideCourse, choices: list[tuple[Rows, ...]], choice: cp_model.IntVar, days: Sequence[Amount]
     ) -> None:
-        """Germinating and raising, each in places of the warmth that was chosen."""
-        legs = (side.germinating, side.raising)
-        for number, (leg, first, leaves) in enumerate(zip(legs, days, days[1:], strict=False)):
+        """Germinating and raising, each in places of the warmth that was chosen; cold holding in any."""
+        for number, (leg, first, leaves) in enumerate(zip(side.legs, days, days[1:], strict=False)):
             rows = tuple(
                 sorted({row for each in choices for row in each[number]}, key=self.allowed.rows(leg).index)
             )
+            if not rows:
+                continue  # never held cold
             nights = self.model.new_int_var(0, self.load.size, "")
             self.model.add(leaves == first + nights)
             counts = self._stand(leg, rows, first, nights, leaves)
             for row, count in zip(rows, counts, strict=True):
                 warm = [at for at, each in enumerate(choices) if row in each[number]]
-                if len(warm) < len(choices):
+                if len(warm) < len(choices) and leg is not side.holding:
                     self._only_where(choice, warm, count)
 
     def _only_where(self, choice: cp_model.IntVar, warm: Sequence[int], count: Amount) -> None:
@@ -241,14 +245,20 @@ class PartVars:
 
 @dataclass(frozen=True, slots=True)
 class SideVars:
-    """The choice of warmth and the day of sowing of one side; `ways` leads back to the sowing that they mean."""
+    """The choice of warmth and the days of one side; `ways` leads back to the sowing that they mean."""
 
     choice: cp_model.IntVar
     day: cp_model.IntVar
-    ways: Mapping[tuple[int, int, int], Sown]
+    raised: cp_model.IntVar
+    ways: Mapping[tuple[int, int, int, int], Sown]
 
     def value(self, solver: cp_model.CpSolver, start: int) -> Sown:
-        return self.ways[solver.value(self.choice), solver.value(self.day), start]
+        days = (solver.value(self.day), solver.value(self.raised))
+        return self.ways[solver.value(self.choice), *days, start]
+
+
+def _where(sown: Sown) -> tuple[Rows, ...]:
+    return sown.germinating, sown.raising, sown.holding
 
 
 def _spread(solver: cp_model.CpSolver, rows: Sequence[int], counts: Sequence[Amount]) -> Spread:

@@ -71,10 +71,11 @@ Usual = tuple[tuple[tuple[Subject, str], int], ...]  # by subject and stage, the
 
 
 def usual_nights(wish: Wish, plants: int, places: Sequence[Place]) -> Usual:
-    """The usual nights of so many plants of a wish, from the graft (or the end of raising) to ready."""
+    """The usual nights of so many plants of a wish, but for germinating and raising, whose clocks give them."""
     if wish.kind == "room":
         return ()
-    legs = course_of(wish, plants, places).legs
+    course = course_of(wish, plants, places)
+    legs = [*course.legs, *(side.holding for side in course.sides if side.holding)]
     return tuple(((leg.subject, leg.stage.key), leg.nights.usual) for leg in legs)
 
 

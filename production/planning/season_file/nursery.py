@@ -8,6 +8,7 @@ from math import inf
 from typing import Any
 
 from ..terms import (
+    COLD_HOLD,
     PLACE_KINDS,
     STAGE_KINDS,
     WAITING,
@@ -105,6 +106,15 @@ def _stage_keys_once(recipe: Recipe) -> Wrong:
             yield name, f"“{twice[0]}” is the key of two stages.", mend
 
 
+def _recipe_holds(recipe: Recipe) -> Wrong:
+    yield from _stage_keys_once(recipe)
+    for name, side in (("rootstock", recipe.rootstock), ("scion", recipe.scion)):
+        for stage in side[2:]:
+            if stage.kind != COLD_HOLD or stage.nights.usual:
+                mend = "Let only cold_hold follow raising, of usually 0 nights."
+                yield name, f"“{stage.key}” follows raising, and the stems would wait for it.", mend
+
+
 SPAN = Record(Span, _span_in_order, first=Day(), last=Day())
 SPANS = ListOf(SPAN)
 CALENDAR = Record(Calendar, open_weekdays=SetOf(Weekday(), most=7), closed=SetOf(Day()))
@@ -188,17 +198,17 @@ STAGE = Record(
     works=ListOf(WORK_RULE, most=50),
 )
 
-SIDE = ListOf(STAGE, most=2)
+SIDE = ListOf(STAGE, most=3)
 RECIPE = Record(
     Recipe,
-    _stage_keys_once,
+    _recipe_holds,
     key=KEY,
     name=NAME,
     method=Text(40),
     rootstock=SIDE,
     scion=SIDE,
     union=ListOf(STAGE, most=30),
-    plain=SIDE,
+    plain=ListOf(STAGE, most=2),
     topping=NIGHTS,
     topped_room=Number(0, 100, above=True),
     take=RATE,
