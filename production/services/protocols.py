@@ -30,6 +30,7 @@ WORK_FIELDS = (
     "kind", "skill", "per_hour", "helper_skill", "part", "after", "at_end", "care", "note",
 )  # fmt: skip
 SEEDLING_STAGES = [terms.GERMINATING, terms.RAISING]
+GRAFTED_STAGES = (SEEDLING_STAGES, [*SEEDLING_STAGES, terms.COLD_HOLD])  # of each side before the graft
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,11 +156,17 @@ def _check(protocol: Protocol, draft: Draft) -> None:
 def _track_faults(protocol: Protocol, draft: Draft) -> Iterator[Refused]:
     plain = protocol.method == Method.PLAIN
     for track in ["plain"] if plain else ["rootstock", "scion"]:
-        if [stage.values["kind"] for stage in draft.track(track)] != SEEDLING_STAGES:
-            label = ProtocolStage.Track(track).label
+        kinds, label = [stage.values["kind"] for stage in draft.track(track)], ProtocolStage.Track(track).label
+        if kinds not in ((SEEDLING_STAGES,) if plain else GRAFTED_STAGES):
             yield Refused(
-                _("%(track)s: germinating and raising are both needed, and nothing else.") % {"track": label},
+                _("%(track)s: germinating and raising are both needed, and nothing else but cold holding.")
+                % {"track": label},
                 mend=_("Put later stages after the graft."),
+                field="stages",
+            )
+        if any(stage.values["usual"] for stage in draft.track(track)[2:]):
+            yield Refused(
+                _("%(track)s: cold holding is kept for need, so that its usual nights are 0.") % {"track": label},
                 field="stages",
             )
     if not draft.track("union"):

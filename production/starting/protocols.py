@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext_lazy as _
 
@@ -69,8 +69,10 @@ def _grafted(
     basis: Words,
     published: Words = "",
     keeping: int = 14,
+    cold: StartingStage | None = None,
 ) -> StartingProtocol:
-    side = (germinating(), raising())
+    held = replace(cold or COLD_SOLANACEOUS, container="tray_72")
+    side = (germinating(), raising(), held)
     stages = {"rootstock": side, "scion": side, "union": union}
     return StartingProtocol(crop, method, take, stages, basis, published, keeping)
 
@@ -235,6 +237,7 @@ def _cucurbit(
         basis=basis,
         published=published,
         keeping=7,
+        cold=COLD_CUCURBIT,
     )
 
 

@@ -204,7 +204,7 @@ def hardening(*works: StartingWork) -> StartingStage:
 
 
 def cold_hold(longest: int, published: Words) -> StartingStage:
-    """Kept for need: used to graft in a quieter week, where the nursery has a cold place."""
+    """Kept for need: used where the usual nights do not fit, and the nursery has a cold place."""
     return StartingStage(
         terms.COLD_HOLD,
         _("Held cold"),

@@ -116,6 +116,7 @@ def test_a_replaced_version_is_not_changed() -> None:
         (lambda draft: replace(draft, stages=tuple(draft.track("rootstock") + draft.track("scion"))), "No stage"),
         (lambda draft: replace(draft, stages=tuple(draft.track("union"))), "germinating and raising"),
         (lambda draft: late_work(draft), "beyond its longest 4"),
+        (lambda draft: changed(draft, "cold_hold", usual=2), "kept for need"),
     ],
 )
 def test_a_draft_that_could_not_be_planned_with_is_refused_whole(bend, reason) -> None:

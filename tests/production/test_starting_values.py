@@ -185,6 +185,8 @@ def test_grafts_may_be_held_cold_for_the_published_weeks(crop: str, method: str,
     assert (shortest, usual) == (0, 0)  # kept for need
     assert 7 * weeks[0] <= longest <= 7 * weeks[1]
     assert stage(crop, method, "cold_hold").place_kinds == ["cold"]
+    assert nights(crop, method, "cold_hold", "scion") == nights(crop, method, "cold_hold", "rootstock")
+    assert nights(crop, method, "cold_hold", "scion") == (0, 0, longest)
 
 
 @pytest.mark.parametrize(
