@@ -88,8 +88,10 @@ def card_of(
     plan = said.answer.plan
     facts = facts_of(said.line, plan, today=today, nursery=nursery, season=season) if plan else ()
     card = card_of_answer(number, said.answer, today=today, season=season, facts=facts)
-    offers = tuple(offers_out(number, said, out, today, nursery)) if out else ()
-    return replace(card, offers=offers) if offers else card
+    if out is None or not out.ways:
+        return card
+    offers = tuple(offers_out(number, said, out, today, nursery))
+    return replace(card, offers=offers, trouble=tuple(_in_the_way(said.answer, out)) or card.trouble)
 
 
 def card_of_answer(
@@ -112,6 +114,13 @@ def card_of_answer(
         offers=tuple(offers_of(number, answer, today)),
         reasons=tuple(reason for part in answer.plan.parts for reason in part.reasons),
     )
+
+
+def _in_the_way(answer: terms.Answer, out: ways.Out) -> Iterable[str]:
+    """Only what no other way of planning it gets around."""
+    yield from (conflict_sentence(each.conflict, answer.wish.key) for each in out.why.obstacles)
+    if out.why.obstacles and not answer.earlier and not answer.later:
+        yield _("No day within two months fits.")
 
 
 def _trouble(answer: terms.Answer) -> Iterable[str]:

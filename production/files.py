@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from .answers import conflict_sentence
 from .planning.check import Fault
+from .planning.level import Move
 from .planning.season_file import BadFile, PlanFile, PlannedLine, SeasonFile, read_plan, read_season
 from .planning.terms import Conflict, Season
 
@@ -74,6 +75,16 @@ def line_words(line: PlannedLine) -> Iterator[str]:
     days = [_day(day) for day in (answer.earlier, answer.later) if day]
     if days:
         yield "  " + _("It would fit on %(days)s.") % {"days": _(" or on ").join(days)}
+
+
+def move_words(move: Move) -> str:
+    """'Order 31: Graft on Tue 17 March instead of Thu 19 March; pickup stays Mon 20 April. Needs …' in a line."""
+    words = [f"{move.label}: {move.words}"]
+    if move.tells:
+        words.append(_("The customer must be told."))
+    if move.needs:
+        words.append(_("Needs the moves of: %(lines)s.") % {"lines": ", ".join(move.needs)})
+    return " ".join(words)
 
 
 def fault_words(fault: Fault, season: Season) -> str:

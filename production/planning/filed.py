@@ -11,6 +11,7 @@ import numpy as np
 from . import check
 from .check import Fault
 from .claims import place_claims
+from .level import Effort, Levelled, Told, Watch, level
 from .load import Load
 from .promise import load_for, promise
 from .season_file import (
@@ -49,6 +50,54 @@ def plan_from_answers(file: SeasonFile, answers: Sequence[Answer]) -> PlanFile:
         load=_loads(file, plans),
         conflicts=tuple(check.conflicts(file.season, plans)),
     )
+
+
+# --- levelled ------------------------------------------------------------------------------------------------
+
+
+def level_file(
+    file: SeasonFile, effort: Effort, late: int = 0, watch: Watch = lambda _progress: True
+) -> tuple[PlanFile, Levelled]:
+    """All lines levelled together: those asked placed, those promised and not begun moved inside their latitude.
+
+    Lines under way, and all that is taken by others, stay where they are. A line that is only asked may come as
+    many days after its latitude as `late` says. The plan names the lines asked and the promised ones that move.
+    """
+    free = [each.plan for each in file.promised if not each.begun]
+    season = file.season.without(frozenset(plan.wish.key for plan in free))
+    lines = [Told(plan.wish, plan, plan.pickup) for plan in free]
+    lines += [Told(wish, may_be_late=late) for wish in file.lines]
+    found = level(season, lines, effort, watch)
+    return _levelled_plan(file, lines, found), found
+
+
+def _levelled_plan(file: SeasonFile, lines: Sequence[Told], found: Levelled) -> PlanFile:
+    moved = {move.key for move in found.moves}
+    planned = [
+        PlannedLine(line.wish, None, found.plans.get(line.wish.key))
+        for line in lines
+        if line.wish.key in moved or line.plan is None
+    ]
+    plans = [line.plan for line in planned if line.plan]
+    beside = replace(file, season=file.season.without(frozenset(plan.wish.key for plan in plans)))
+    return PlanFile(
+        today=file.season.today,
+        lines=tuple(planned),
+        goodness=_goodness(found),
+        cost=sum(plan.cost for plan in plans),
+        load=_loads(beside, plans),
+        conflicts=tuple(check.conflicts(beside.season, plans)),
+    )
+
+
+def _goodness(found: Levelled) -> Goodness:
+    """Days late are compared with their bound once no more lines are left over than must be."""
+    how = "Levelled: all lines together, those promised moved only inside their latitude."
+    if found.proved:
+        how += " Nothing better is possible."
+    if found.cost.left_over != found.bound.left_over:
+        return Goodness(how, "weight of lines left over", found.cost.left_over / 100, found.bound.left_over / 100)
+    return Goodness(how, "days late, times the weight of the line", found.cost.late / 100, found.bound.late / 100)
 
 
 # --- load --------------------------------------------------------------------------------------------------

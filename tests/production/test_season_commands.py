@@ -1,4 +1,4 @@
-"""plan_season and judge_plan: files in, a plan file and words out, and exit codes that a script can read."""
+"""plan_season, level_season, judge_plan: files in, a plan file and words out, exit codes for a script."""
 
 import json
 from io import StringIO
@@ -100,3 +100,27 @@ def test_files_that_are_not_there_or_no_text_are_refused(tmp_path):
 def test_a_plan_that_cannot_be_written_is_said(tmp_path):
     code, said = refused("plan_season", CHAMBER, "--plan", tmp_path / "none" / "plan.json")
     assert (code, "cannot be written" in said) == (2, True)
+
+
+def test_levelling_tells_moves_and_writes_a_plan_that_is_judged_good(tmp_path):
+    path = tmp_path / "levelled.json"
+    code, said = run("level_season", CHAMBER, "--plan", path, "--rounds", "20")
+    assert code == 0
+    assert said.startswith("Lines left over: ")
+    assert "Room for it: graft on" in said
+    assert run("judge_plan", CHAMBER, path, "--strict")[0] == 0
+    assert json.loads(path.read_text())["goodness"]["measure"]
+
+
+def test_a_line_that_may_be_late_finds_its_room_later():
+    _code, strict = run("level_season", CHAMBER, "--rounds", "20")
+    _code, late = run("level_season", CHAMBER, "--rounds", "20", "--late", "30")
+    assert "No room for: " in strict
+    assert "No room for" not in late
+    assert "days late: 5" in late
+
+
+@pytest.mark.parametrize("wrong", [["--rounds", "-1"], ["--rounds", "many"], ["--late", "4000"]])
+def test_a_number_that_is_none_is_refused(wrong):
+    with pytest.raises(CommandError, match="no whole number"):
+        run("level_season", CHAMBER, *wrong)

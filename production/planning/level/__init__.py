@@ -4,8 +4,9 @@ from production.planning.level.board import Board
 from production.planning.level.cost import Cost, Told
 from production.planning.level.exactly import level_exactly
 from production.planning.level.moves import Move, moves_between
-from production.planning.level.season import Effort, Levelled, Progress, level
+from production.planning.level.season import Effort, Levelled, Progress, Watch, level
 
 __all__ = [
-    "Board", "Cost", "Effort", "Levelled", "Move", "Progress", "Told", "level", "level_exactly", "moves_between",
+    "Board", "Cost", "Effort", "Levelled", "Move", "Progress", "Told", "Watch",
+    "level", "level_exactly", "moves_between",
 ]  # fmt: skip
