@@ -80,7 +80,7 @@ class Load:
             for skill in each.skills:
                 self.sets_of[skill].append(index)
         self.hours: Floats = self._hours_by_set()
-        self.most_hours: Floats = self.hours.max(axis=1, initial=0.0)  # of any day, by set of skills
+        self._most_hours: tuple[Floats, Floats] | None = None
         self.asked: Floats = np.zeros_like(self.hours)
         self.claimed: tuple[Claimed, ...] = (claimed,)
         self._add(claimed)
@@ -121,8 +121,14 @@ class Load:
         free.asked = np.zeros_like(self.asked)
         free.capacity = np.where(self.capacity > 0, np.inf, 0.0)
         free.hours = np.full_like(self.hours, np.inf)
-        free.most_hours = np.full_like(self.most_hours, np.inf)
         return free
+
+    @property
+    def most_hours(self) -> Floats:
+        """The most hours of any day, by set of skills; reckoned again where `hours` are replaced."""
+        if self._most_hours is None or self._most_hours[0] is not self.hours:
+            self._most_hours = (self.hours, self.hours.max(axis=1, initial=0.0))
+        return self._most_hours[1]
 
     def copy(self) -> Load:
         """A load on which something can be tried without touching this one."""

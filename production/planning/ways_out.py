@@ -231,8 +231,8 @@ def _holds(season: Season, way: WayOut) -> bool:
     plans = [replace(way.plan, wish=replace(way.plan.wish, pickup=way.plan.pickup)), *(m.plan for m in way.moves)]
     if check.faults(then, plans):
         return False
-    mine = {plan.wish.key for plan in plans}
-    return not any(cause.owner in mine for found in check.conflicts(then, plans) for cause in found.causes)
+    mine = frozenset(plan.wish.key for plan in plans)
+    return not any(cause.owner in mine for found in check.conflicts(then, plans, mine) for cause in found.causes)
 
 
 def _added_room(extra: Extra) -> Iterator[RoomClaim]:
