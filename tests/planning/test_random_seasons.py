@@ -6,14 +6,19 @@ The judge is the referee, which shares no code with the planner. Everyday runs t
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from random import Random
 
+import pytest
 from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
 from production.planning.check import conflicts, faults
+from production.planning.claims import place_claims
+from production.planning.load import Load
 from production.planning.promise import promise
 from production.planning.terms import Answer, LinePlan, Season, Wish
 from tests.planning import seasons
@@ -162,3 +167,51 @@ def test_asking_changes_nothing_and_asking_twice_gives_one_answer(seed: int) -> 
     before = moved(season, 0)
     assert promise(season, wanted) == promise(season, wanted)
     assert season == before
+
+
+@tried
+@given(seeds)
+def test_a_look_at_their_own_nights_tells_which_plans_take_part_in_a_conflict(seed: int) -> None:
+    season, wanted, chance = drawn(seed)
+    plans = [answer.plan for answer in promise(season, wanted) if answer.plan]
+    some = frozenset(plan.wish.key for plan in plans if chance.random() < 0.7)
+    theirs = {cause.owner for each in conflicts(season, plans, some) for cause in each.causes}
+    assert theirs & some == blamed(season, plans) & some
+
+
+@tried
+@given(seeds)
+def test_no_night_is_lost_or_counted_twice(seed: int) -> None:
+    """What a plan asks for, night by night, is what it says of itself, and what its claims and the load count."""
+    season, wanted, _ = drawn(seed)
+    empty = replace(season, room=(), hands=())
+    for plan in shown(promise(season, wanted)):
+        room, hands = place_claims(plan, plan.wish.key)
+        load = Load(empty)
+        load.add(room, hands)
+        stands: dict[tuple[str, int], float] = defaultdict(float)
+        for stay in plan.stays:
+            for night in range(stay.nights):
+                stands[stay.place, (stay.first - season.today).days + night] += stay.load
+        counted = {place: float(load.used[row].sum()) for place, row in load.row.items()}
+        assert counted == pytest.approx(
+            {place: sum(amount for (where, _), amount in stands.items() if where == place) for place in load.row}
+        )
+        for (place, night), amount in stands.items():
+            assert load.used[load.row[place], night] == pytest.approx(amount)
+        for part in plan.parts:
+            for subject in {stay.subject for stay in part.stays}:
+                borders = sorted({(stay.first, stay.leaves) for stay in part.stays if stay.subject == subject})
+                assert all(leaves == first for (_, leaves), (first, _) in pairwise(borders))
+
+
+@tried
+@given(seeds)
+def test_lines_that_all_fit_do_so_in_any_order(seed: int) -> None:
+    """Told in another order they may be planned otherwise; whether all of them fit does not depend on it."""
+    season, wanted, chance = drawn(seed)
+    answers = promise(season, wanted)
+    assume(len(wanted) > 1 and all(answer.proved or answer.fits for answer in answers))
+    shuffled = promise(season, chance.sample(wanted, len(wanted)))
+    assume(all(answer.proved or answer.fits for answer in shuffled))
+    assert all(each.fits for each in shuffled) == all(each.fits for each in answers)
