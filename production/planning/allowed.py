@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import chain, product
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
@@ -68,6 +69,7 @@ class Allowed:
         self.departures: dict[tuple[int, int], Departures] = {}
         self._rows: dict[tuple[str, str], Rows] = {}
         self._sown: dict[tuple[int, int], Remembered[Sown]] = {}
+        self._raised: dict[tuple[int, int], Remembered[Sown]] = {}
         self._windows: dict[tuple[int, int], Window] = {}
         self._warmths: dict[tuple[str, str], list[Rows]] = {}
         self._free: dict[tuple[str, str], dict[int, Floats]] = {}
@@ -142,12 +144,20 @@ class Allowed:
     def _sowings(self, side: int, start: int) -> Iterator[Sown]:
         course = self.course.sides[side]
         for held in range(course.longest_hold + 1):
-            if not self._may_hold(course, start - held, start):
-                continue
-            for germination in self._by_warmth(course.germinating):
-                for raising in self._by_warmth(course.raising):
-                    for sown in self._sowings_in(side, start - held, germination, raising):
-                        yield replace(sown, holding=self.rows(course.holding)) if held and course.holding else sown
+            if self._may_hold(course, start - held, start):
+                holding = self.rows(course.holding) if held and course.holding else ()
+                for sown in self._raised_until(side, start - held):
+                    yield replace(sown, holding=holding) if holding else sown
+
+    def _raised_until(self, side: int, raised: int) -> Remembered[Sown]:
+        """Found once for all starts until which seedlings might be held from that day on."""
+        key = (side, raised)
+        if key not in self._raised:
+            course = self.course.sides[side]
+            warmths = product(self._by_warmth(course.germinating), self._by_warmth(course.raising))
+            found = (self._sowings_in(side, raised, germination, raising) for germination, raising in warmths)
+            self._raised[key] = Remembered(chain.from_iterable(found))
+        return self._raised[key]
 
     def _may_hold(self, side: SideCourse, raised: int, start: int) -> bool:
         leg = side.holding
