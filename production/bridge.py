@@ -226,7 +226,6 @@ def recipe_of(protocol: Protocol) -> terms.Recipe:
         take=terms.Rate(protocol.take_share, protocol.take_weight),
         kept=terms.Rate(protocol.kept_share, protocol.kept_weight),
         keeping=protocol.keeping_nights,
-        parts_share_trays=protocol.parts_share_trays,
     )
 
 

@@ -26,7 +26,7 @@ class ProtocolForm(RecordForm):
             _("Two leaders by topping"),
             ("topping_shortest", "topping_usual", "topping_longest", "topped_room"),
         ),
-        (_("Ready plants and trays"), ("keeping_nights", "parts_share_trays")),
+        (_("Ready plants"), ("keeping_nights",)),
         (_("Where this comes from"), ("basis", "published")),
     )
 

@@ -36,7 +36,6 @@ class Protocol(models.Model):
     kept_share = models.FloatField(_("kept from take to ready"), default=0.97, validators=SHARE)
     kept_weight = models.FloatField(_("how well that is known"), default=100.0, validators=[MinValueValidator(2)])
     keeping_nights = models.PositiveSmallIntegerField(_("longest nights that ready plants may stand"), default=14)
-    parts_share_trays = models.BooleanField(_("two combinations may share a tray"), default=False)
     basis = models.TextField(_("where these values come from"), blank=True)
     published = models.TextField(_("what is published"), blank=True)
     created_at = models.DateTimeField(auto_now_add=True)

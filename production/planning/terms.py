@@ -265,7 +265,6 @@ class Recipe:
     take: Rate = Rate(0.9)
     kept: Rate = Rate(0.97)  # from take to ready
     keeping: int = 14  # longest nights that ready plants may stand
-    parts_share_trays: bool = False
 
 
 # --- what is asked -----------------------------------------------------------------------------------------

@@ -214,5 +214,4 @@ RECIPE = Record(
     take=RATE,
     kept=RATE,
     keeping=NIGHT_COUNT,
-    parts_share_trays=YesNo(),
 )
