@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from django.core.management import CommandError
@@ -77,13 +77,15 @@ def line_words(line: PlannedLine) -> Iterator[str]:
         yield "  " + _("It would fit on %(days)s.") % {"days": _(" or on ").join(days)}
 
 
-def move_words(move: Move) -> str:
+def move_words(move: Move, labels: Mapping[str, str]) -> str:
     """'Order 31: Graft on Tue 17 March instead of Thu 19 March; pickup stays Mon 20 April. Needs …' in a line."""
     words = [f"{move.label}: {move.words}"]
     if move.tells:
         words.append(_("The customer must be told."))
     if move.needs:
-        words.append(_("Needs the moves of: %(lines)s.") % {"lines": ", ".join(move.needs)})
+        words.append(
+            _("Needs the moves of: %(lines)s.") % {"lines": ", ".join(labels.get(key, key) for key in move.needs)}
+        )
     return " ".join(words)
 
 

@@ -42,12 +42,12 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, season: Path, plan: Path | None, rounds: int, late: int, **options: Any) -> None:
-        made, found = level_file(season_at(season), Effort(rounds=rounds), late, self._watch)
+        file = season_at(season)
+        made, found = level_file(file, Effort(rounds=rounds), late, self._watch)
         if plan:
             write_at(plan, write_plan(made))
-        self.stdout.write(
-            "\n".join([*self._told(found), *(f"  {words}" for words in conflict_lines(made.conflicts))])
-        )
+        labels = {key: wish.label for key, wish in file.wishes.items()}
+        self.stdout.write("\n".join([*self._told(found, labels), *conflict_lines(made.conflicts)]))
 
     def _watch(self, progress: Progress) -> bool:
         if self.stderr.isatty():
@@ -57,12 +57,14 @@ class Command(BaseCommand):
             self.stderr.write(f"\r{said}", ending="")
         return True
 
-    def _told(self, found: Levelled) -> list[str]:
+    def _told(self, found: Levelled, labels: dict[str, str]) -> list[str]:
         proved = _("Nothing better is possible.") if found.proved else ""
         told = [f"{_cost_words(found.cost)} {proved}".strip()]
-        told += [move_words(move) for move in found.moves]
+        told += [move_words(move, labels) for move in found.moves]
         if found.left_over:
-            told.append(_("No room for: %(lines)s.") % {"lines": ", ".join(found.left_over)})
+            told.append(
+                _("No room for: %(lines)s.") % {"lines": ", ".join(labels[key] for key in found.left_over)}
+            )
         return told
 
 
