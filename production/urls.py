@@ -8,6 +8,7 @@ from .views import (
     closing,
     desk,
     handing_over,
+    levelling,
     lines,
     lots,
     papers,
@@ -32,6 +33,9 @@ urlpatterns: list[URLPattern] = [
     path("season/", season.season, name="season"),
     path("season/file/", season_files.season_file, name="season_file"),
     path("season/try/", season_files.season_try, name="season_try"),
+    path("season/level/", levelling.season_level, name="season_level"),
+    path("season/level/<int:pk>/stop/", levelling.season_level_stop, name="season_level_stop"),
+    path("season/level/<int:pk>/take/", levelling.season_level_take, name="season_level_take"),
     path("lines/<int:pk>/move/", season.line_move, name="line_move"),
     # today, batches, places, standing plants, hand-over
     path("", today.today, name="today"),

@@ -6,7 +6,7 @@ from orders.api.records import addresses
 
 from ..views.lots import SeedLotPages
 from ..views.places import PersonPages, PlacePages, SkillPages
-from . import desk, nursery, papers, season_files, stands, work
+from . import desk, levelling, nursery, papers, season_files, stands, work
 
 urlpatterns = [
     path("promise/", desk.WhatIf.as_view(), name="api_desk_answer"),
@@ -17,6 +17,9 @@ urlpatterns = [
     path("season/", desk.SeasonLoad.as_view(), name="api_season"),
     path("season/file/", season_files.SeasonAsFile.as_view(), name="api_season_file"),
     path("season/try/", season_files.SeasonTry.as_view(), name="api_season_try"),
+    path("season/level/", levelling.SeasonLevel.as_view(), name="api_season_level"),
+    path("season/level/<int:pk>/stop/", levelling.SeasonLevelStop.as_view(), name="api_season_level_stop"),
+    path("season/level/<int:pk>/take/", levelling.SeasonLevelTake.as_view(), name="api_season_level_take"),
     path("day/<day:day>/", work.DayWork.as_view(), name="api_day"),
     path("work/as-planned/", work.AllAsPlanned.as_view(), name="api_today_part"),
     path("work/<int:pk>/done/", work.WorkDone.as_view(), name="api_work_done"),

@@ -1,6 +1,7 @@
 """The tables of growing: places and hands, protocols, what grows, and the work that is to do."""
 
 from .growing import Allocation, Batch, Part, SeedLot, Sowing, Stay
+from .levelling import SeasonLevelling
 from .places import ClosedDay, Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, Skill
 from .protocols import Protocol, ProtocolStage, StageWork
 from .work import Count, Work
@@ -18,6 +19,7 @@ __all__ = [
     "PlaceTemperature",
     "Protocol",
     "ProtocolStage",
+    "SeasonLevelling",
     "SeedLot",
     "Skill",
     "Sowing",

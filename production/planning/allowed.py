@@ -22,7 +22,7 @@ from .clocks import OutsideModel
 from .course import Course, Leg, SideCourse
 from .load import Bools, Floats, Load
 from .remembered import Remembered
-from .terms import SOW, Impossible, Place, Warmth
+from .terms import SOW, Impossible, Nights, Place, Warmth
 from .works import hours_of
 
 if TYPE_CHECKING:
@@ -188,6 +188,8 @@ class Allowed:
                     continue
                 emerges = self.load.index(windows.emerges(side, self.load.days[day], germ))
                 sown = Sown(day, emerges, raised, day - aim, germination, raising)
+                if not _within(side.germinating.nights, emerges - day):
+                    continue
                 if emerges <= raised and self._side_stands(side, sown):
                     yield sown
         except OutsideModel as outside:
@@ -230,6 +232,11 @@ class Allowed:
 
     def _place(self, row: int) -> Place:
         return self.load.season.places[row]
+
+
+def _within(bound: Nights, nights: int) -> bool:
+    """Whether nights that a clock sets are inside what the protocol allows; a longest of 0 allows any."""
+    return not bound.longest or bound.shortest <= nights <= bound.longest
 
 
 def nearest_first(aim: int, first: int, last: int) -> Iterator[int]:

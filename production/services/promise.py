@@ -198,7 +198,7 @@ def accept(
         raise Refused(
             _("You may not move what is promised."), mend=_("Ask the grower, or choose a day that fits.")
         )
-    outdated = _HoldsNoMore()
+    outdated = HoldsNoMore()
     for _attempt in range(TRIES):
         wanted = _open_lines(order, lines)
         if not wanted:
@@ -210,7 +210,7 @@ def accept(
         _refuse_unless(answers, by=by, over_conflict=over_conflict)
         try:
             _commit(order, answers, moves, by=by, today=today, over_conflict=over_conflict)
-        except _HoldsNoMore as found:
+        except HoldsNoMore as found:
             outdated = found
         else:
             return order
@@ -263,7 +263,7 @@ def _refuse_unless(answers: Sequence[LineAnswer], *, by: User | None, over_confl
         raise ManyRefused(refusals)
 
 
-class _HoldsNoMore(Exception):
+class HoldsNoMore(Exception):
     """Plans found a moment ago that the referee does not let pass on fresh data; nothing was stored.
 
     Once because another was quicker, or the calendar changed; each time anew only if the planner is wrong.
@@ -296,15 +296,15 @@ def _commit(
     today: date,
     over_conflict: str,
 ) -> None:
-    """Have the plans judged on fresh data and store them; _HoldsNoMore when they cannot be stored."""
+    """Have the plans judged on fresh data and store them; HoldsNoMore when they cannot be stored."""
     with transaction.atomic():
         season = bridge.season_of(today, nursery=lock_the_plan()).without(frozenset(move.key for move in moves))
         if any(orders.locked(said.line).state not in (states.ASKED, states.HELD) for said in answers):
-            raise _HoldsNoMore  # confirmed by a twin of this request
+            raise HoldsNoMore  # confirmed by a twin of this request
         promised = [said.plan for said in answers if said.plan]
-        _judge([*promised, *(move.plan for move in moves)], season, over_conflict=over_conflict)
+        judged([*promised, *(move.plan for move in moves)], season, over_conflict=over_conflict)
         for move in moves:
-            _make_room(move, for_=order, by=by)
+            make_room(move, why=_("to make room for %(order)s") % {"order": order}, by=by)
         for said in answers:
             assert said.plan is not None
             bridge.store_line(said.line, said.plan, said.protocol)
@@ -312,19 +312,20 @@ def _commit(
         paper(order, by=by)
 
 
-def _make_room(move: level.Move, *, for_: Order, by: User | None) -> None:
-    """Move a promised line of which nothing is sown; its customer is told only if the pickup is another."""
+def make_room(move: level.Move, *, why: str, by: User | None) -> None:
+    """Move a promised line of which nothing is sown; its customer is told only if the pickup is another.
+
+    Inside the transaction that holds the plan's lock, with the plan judged already; HoldsNoMore if it was sown.
+    """
     line = orders.locked(OrderLine.objects.get(pk=move.key.removeprefix("line:")))
     parts = bridge.parts_of(line)
     if line.state != states.CONFIRMED or any(part.state != Part.State.PLANNED for part in parts):
-        raise _HoldsNoMore
+        raise HoldsNoMore
     protocol = planned_protocol(line)
     give_back(line)
     bridge.store_line(line, move.plan, protocol)
     if move.plan.pickup != line.pickup:
-        orders.move_pickup(
-            line=line, pickup=move.plan.pickup, by=by, why=_("to make room for %(order)s") % {"order": for_}
-        )
+        orders.move_pickup(line=line, pickup=move.plan.pickup, by=by, why=why)
         paper(line.order, by=by)
 
 
@@ -333,19 +334,19 @@ def lock_the_plan() -> Nursery:
     return Nursery.objects.select_for_update().get(pk=1)
 
 
-def _judge(plans: Sequence[terms.LinePlan], season: terms.Season, *, over_conflict: str) -> None:
+def judged(plans: Sequence[terms.LinePlan], season: terms.Season, *, over_conflict: str) -> None:
     """The referee's word, as the last before plans are stored: possible, and no cause of any conflict.
 
     Overloads that were there before refuse nothing that takes no part in them.
     """
     found = check.faults(season, plans)
     if found:
-        raise _HoldsNoMore([fault_words(fault, season) for fault in found])
+        raise HoldsNoMore([fault_words(fault, season) for fault in found])
     if over_conflict.strip():
         return
     keys = {plan.wish.key for plan in plans}
     if any(cause.owner in keys for conflict in check.conflicts(season, plans) for cause in conflict.causes):
-        raise _HoldsNoMore
+        raise HoldsNoMore
 
 
 def paper(order: Order, *, by: User | None) -> None:
@@ -433,7 +434,7 @@ def move(
 
     The old room is given back and the new room taken in one transaction. Raises Refused when it does not fit.
     """
-    outdated = _HoldsNoMore()
+    outdated = HoldsNoMore()
     for _attempt in range(TRIES):
         looked = look_at_move(line=line, pieces=pieces, today=today)
         answers = [LineAnswer(line, (), answer, looked.protocol) for answer in looked.answers]
@@ -442,7 +443,7 @@ def move(
                 raise refusal_of(said)
         try:
             _commit_move(line, answers, by=by, today=today, over_conflict=over_conflict)
-        except _HoldsNoMore as found:
+        except HoldsNoMore as found:
             outdated = found
         else:
             line.refresh_from_db()
@@ -460,7 +461,7 @@ def _commit_move(
         _refuse_move(row, [(said.plan.wish.quantity, said.plan.pickup) for said in answers if said.plan], today)
         plans = [said.plan for said in answers if said.plan]
         season = bridge.season_of(today, nursery=nursery).without(owner)
-        _judge(plans, season, over_conflict=over_conflict)
+        judged(plans, season, over_conflict=over_conflict)
         give_back(row)
         for number, plan in enumerate(plans):
             piece = row if number == 0 else orders.split_off(line=row, quantity=plan.wish.quantity, by=by)

@@ -126,7 +126,7 @@ def crowding(working, later: int) -> OrderLine:
 @pytest.fixture
 def rigid(working):
     """Stages that are never longer or shorter, so that only the pickup decides when the chamber is taken."""
-    ProtocolStage.objects.filter(longest__gt=0).update(shortest=F("usual"), longest=F("usual"))
+    ProtocolStage.objects.filter(track="union").update(shortest=F("usual"), longest=F("usual"))
     Protocol.objects.update(keeping_nights=1)
     return working
 

@@ -8,11 +8,12 @@ placing shows, and of a small season proves that nothing better is possible.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 
 import numpy as np
 
+from production.planning import check
 from production.planning.level.board import Board
 from production.planning.level.bound import least_possible
 from production.planning.level.cost import Cost, Told
@@ -217,8 +218,21 @@ class Search:
         going_on = self.watch(Progress(done, self.effort.rounds, self.best_cost, self.bound))
         self.stopped = self.stopped or not going_on
 
+    def _keep_what_the_referee_lets_pass(self) -> None:
+        """Nothing is shown that it faults: such a line stays as it stands, or is left over."""
+        board = self.board
+        board.restore(self.best)
+        for number, plan in enumerate(self.best):
+            if plan and plan is not board.lines[number].plan:
+                anywhere = replace(plan, wish=replace(plan.wish, pickup=plan.pickup))
+                if check.faults(board.season, [anywhere]):
+                    self.proved = False
+                    board.put(number, None)
+                    board.keeps(number)
+        self._remember()
+
     def levelled(self, before: Cost) -> Levelled:
-        self.board.restore(self.best)
+        self._keep_what_the_referee_lets_pass()
         board = self.board
         keys = [line.wish.key for line in board.lines]
         plans = {key: plan for key, plan in zip(keys, self.best, strict=True) if plan}

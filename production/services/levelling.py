@@ -1,0 +1,209 @@
+"""Levelling the running season: asked for, computed as a job, and taken move by move.
+
+The job levels a copy of the season, outside any transaction; nothing changes until moves are taken, in one
+transaction, judged against what is then so.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from datetime import date
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from orders import services as orders
+from orders import states
+from orders.jobs import GiveUp, enqueue, handler
+from orders.models import OrderLine, User
+from orders.refusals import Refused
+
+from .. import bridge
+from ..models import SeasonLevelling
+from ..planning.filed import level_file
+from ..planning.level import Cost, Effort, Levelled, Move, Progress
+from ..planning.season_file import BadFile, read_plan, read_season, write_plan, write_season
+from .promise import HoldsNoMore, judged, lock_the_plan, make_room, paper
+from .season_files import running_season
+
+EFFORT = Effort(rounds=200, exact=6.0)
+LONGEST = 240.0  # seconds after which a run ends with the best so far; well within a job's lease
+TELL_EVERY = 0.5  # seconds between two rows of progress
+KEPT = 10  # runs
+
+GOING_ON = (SeasonLevelling.State.WAITING, SeasonLevelling.State.RUNNING)
+
+
+def newest() -> SeasonLevelling | None:
+    return SeasonLevelling.objects.select_related("made_by").first()
+
+
+def start(*, by: User | None, today: date) -> SeasonLevelling:
+    """Level the season as it stands now, as a job. Refused while another run goes on."""
+    with transaction.atomic():
+        nursery = lock_the_plan()
+        if SeasonLevelling.objects.filter(state__in=GOING_ON).exists():
+            raise Refused(_("A levelling is under way."), mend=_("Wait for it, or stop it first."))
+        run = SeasonLevelling.objects.create(
+            made_by=by, season=write_season(running_season(today=today, nursery=nursery))
+        )
+        old = SeasonLevelling.objects.values_list("pk", flat=True)[KEPT:]
+        SeasonLevelling.objects.filter(pk__in=list(old)).delete()
+        enqueue("level_season", f"level_season:{run.pk}", {"levelling": run.pk})
+    return run
+
+
+def stop(run: SeasonLevelling) -> None:
+    """End a run with the best it has found so far."""
+    SeasonLevelling.objects.filter(pk=run.pk, state__in=GOING_ON).update(stop_asked=True)
+
+
+@handler("level_season")
+def level_now(payload: dict[str, Any]) -> None:
+    """Level what the run was asked of. Again from the beginning if a worker died over it."""
+    run = SeasonLevelling.objects.filter(pk=payload["levelling"], state__in=GOING_ON).first()
+    if run is None:
+        return
+    SeasonLevelling.objects.filter(pk=run.pk).update(state=SeasonLevelling.State.RUNNING)
+    try:
+        plan, found = level_file(read_season(run.season), EFFORT, watch=_watch(run))
+    except BadFile as bad:
+        trouble = str(bad.faults[0])[:300]
+        SeasonLevelling.objects.filter(pk=run.pk).update(state=SeasonLevelling.State.FAILED, trouble=trouble)
+        raise GiveUp(trouble) from bad
+    _keep(run, write_plan(plan), found)
+
+
+def _watch(run: SeasonLevelling) -> Callable[[Progress], bool]:
+    begun, told = time.monotonic(), 0.0
+
+    def watch(progress: Progress) -> bool:
+        nonlocal told
+        now = time.monotonic()
+        if now - told < TELL_EVERY:
+            return now - begun < LONGEST
+        told = now
+        said = {"done": progress.done, "of": progress.of, "best": progress.best, "bound": progress.bound}
+        mine = SeasonLevelling.objects.filter(pk=run.pk)
+        mine.update(progress=said)
+        return now - begun < LONGEST and not mine.filter(stop_asked=True).exists()
+
+    return watch
+
+
+def _keep(run: SeasonLevelling, plan: str, found: Levelled) -> None:
+    labels = {key: wish.label for key, wish in read_season(run.season).wishes.items()}
+    SeasonLevelling.objects.filter(pk=run.pk).update(
+        state=SeasonLevelling.State.DONE,
+        plan=plan,
+        moves=[_row(move) for move in found.moves],
+        left_over=[labels[key] for key in found.left_over],
+        before=found.before,
+        cost=found.cost,
+        proved=found.proved,
+    )
+
+
+def _row(move: Move) -> dict[str, Any]:
+    return {
+        "key": move.key,
+        "label": move.label,
+        "words": move.words,
+        "tells": move.tells.isoformat() if move.tells else None,
+        "needs": list(move.needs),
+        "taken": False,
+    }
+
+
+# --- taking moves ----------------------------------------------------------------------------------------------
+
+
+def take(run: SeasonLevelling, *, keys: Sequence[str], by: User | None, today: date) -> list[str]:
+    """Carry out these moves with the ones that they need, all or none; the labels of what was moved.
+
+    A line that was only asked for is promised by its move. Refused if the season changed so that they do not hold.
+    """
+    rows = {row["key"]: row for row in run.moves}
+    wanted = _with_needs(keys, rows)
+    plans = {plan.wish.key: plan for plan in read_plan(run.plan, read_season(run.season)).plans}
+    moves = [Move(key, rows[key]["label"], rows[key]["words"], plans[key], None) for key in sorted(wanted)]
+    with transaction.atomic():
+        season = bridge.season_of(today, nursery=lock_the_plan()).without(frozenset(wanted))
+        lines = {move.key: _still(move) for move in moves}
+        try:
+            judged([move.plan for move in moves], season, over_conflict="")
+            for move in moves:
+                _carry_out(move, lines[move.key], by)
+        except HoldsNoMore:
+            raise _changed() from None
+        run = SeasonLevelling.objects.select_for_update().get(pk=run.pk)
+        run.moves = [row | {"taken": row["taken"] or row["key"] in wanted} for row in run.moves]
+        run.save(update_fields=["moves"])
+    return [move.label for move in moves]
+
+
+def _with_needs(keys: Sequence[str], rows: dict[str, dict[str, Any]]) -> set[str]:
+    """The moves asked for and, in turn, all that they need, but for what was taken before."""
+    unknown = [key for key in keys if key not in rows]
+    if unknown or not keys:
+        raise Refused(
+            _("No move was chosen.")
+            if not keys
+            else _("%(key)s is no move of this levelling.") % {"key": unknown[0]},
+            mend=_("Choose one of the moves that are listed."),
+            field="moves",
+        )
+    wanted, ahead = set[str](), list(keys)
+    while ahead:
+        key = ahead.pop()
+        if key not in wanted and not rows[key]["taken"]:
+            wanted.add(key)
+            ahead += rows[key]["needs"]
+    if not wanted:
+        raise Refused(_("Those moves are taken already."), field="moves")
+    return wanted
+
+
+def _still(move: Move) -> OrderLine:
+    """The line of a move, locked, if it is still what was levelled."""
+    pk = move.key.removeprefix("line:")
+    line = OrderLine.objects.select_related("order__customer", "scion__crop", "rootstock__crop", "container")
+    found = line.filter(pk=pk).first()
+    if found is None:
+        raise _changed()
+    state = orders.locked(found).state
+    same = (found.quantity, found.kind) == (move.plan.wish.quantity or found.quantity, move.plan.wish.kind)
+    if state not in (states.CONFIRMED, states.ASKED, states.HELD) or not same:
+        raise _changed()
+    return found
+
+
+def _carry_out(move: Move, line: OrderLine, by: User | None) -> None:
+    if line.state == states.CONFIRMED:
+        make_room(move, why=_("the season was levelled"), by=by)
+        return
+    protocol = None if line.kind == OrderLine.Kind.ROOM else bridge.current_protocol(line)
+    bridge.store_line(line, move.plan, protocol)
+    orders.mark_confirmed(line=line, pickup=move.plan.pickup, by=by, reason="")
+    paper(line.order, by=by)
+
+
+def _changed() -> Refused:
+    return Refused(
+        _("The season changed since it was levelled, and these moves no longer hold. Nothing is moved."),
+        mend=_("Level it again."),
+        field="moves",
+    )
+
+
+def cost_words(cost: Sequence[int]) -> str:
+    """'1 line finds no room, 3 days late, 2 customers to be told' of a Cost as it is stored."""
+    each = Cost(*cost)
+    return _("left over %(left)g, days late %(late)g, told another day %(told)d, moved %(moved)d") % {
+        "left": each.left_over / 100,
+        "late": each.late / 100,
+        "told": each.told_anew,
+        "moved": each.moved,
+    }

@@ -1,0 +1,172 @@
+"""Levelling the running season: a real job, moves taken in one transaction, by page and by API."""
+
+from datetime import date
+
+import pytest
+from django.db.models import F
+from django.urls import reverse
+from rest_framework.test import APIClient
+
+from orders import jobs, states
+from orders import services as orders
+from orders.models import Job, OrderLine
+from orders.refusals import Refused
+from production.models import Batch, Protocol, ProtocolStage, SeasonLevelling
+from production.services import levelling, promise
+from tests.factories import CustomerFactory, UserFactory
+from tests.nursery import TODAY, working_nursery
+
+pytestmark = pytest.mark.django_db
+
+THURSDAY = date(2027, 4, 22)  # the pickup that rigid stages, potted on an open day, can keep
+
+
+@pytest.fixture
+def working(time_machine):
+    """A chamber of two trays, and stages that are never longer or shorter than usual."""
+    time_machine.move_to("2027-01-11 09:00 +0000", tick=False)
+    working = working_nursery(healing=2)
+    ProtocolStage.objects.filter(track="union").update(shortest=F("usual"), longest=F("usual"))
+    Protocol.objects.update(keeping_nights=1)
+    return working
+
+
+def taken(working, **changes) -> OrderLine:
+    wanted = {"quantity": 80, "pickup_asked": THURSDAY, "later": 0, "earlier": 0, **changes}
+    line = working.line(**wanted)
+    order = orders.take_order(customer=CustomerFactory(), lines=[line], by=None, today=TODAY)
+    return order.lines.get()
+
+
+@pytest.fixture
+def crowded(working):
+    """A promised line that could come later, and one asked for that needs its place in the chamber."""
+    first = taken(working, later=14)
+    promise.accept(order=first.order, by=None, today=TODAY)
+    second = taken(working)
+    assert not promise.what_if([second], today=TODAY)[0].fits
+    return first, second
+
+
+def levelled(by=None) -> SeasonLevelling:
+    run = levelling.start(by=by, today=TODAY)
+    jobs.drain()
+    run.refresh_from_db()
+    return run
+
+
+def key(line: OrderLine) -> str:
+    return f"line:{line.pk}"
+
+
+def test_a_run_finds_moves_and_moves_nothing(working, crowded):
+    first, second = crowded
+    batches = list(Batch.objects.values_list("code", flat=True))
+    run = levelled(working.grower)
+    assert (run.state, run.left_over) == ("done", [])
+    moves = {row["key"]: row for row in run.moves}
+    assert set(moves) == {key(first), key(second)}
+    assert moves[key(second)]["needs"] == [key(first)]
+    assert moves[key(first)]["tells"] > THURSDAY.isoformat()
+    assert run.cost < run.before
+    first.refresh_from_db()
+    second.refresh_from_db()
+    assert (first.pickup, second.state) == (THURSDAY, states.ASKED)
+    assert list(Batch.objects.values_list("code", flat=True)) == batches
+
+
+def test_a_move_is_taken_with_the_one_it_needs(working, crowded):
+    first, second = crowded
+    run = levelled()
+    moved = levelling.take(run, keys=[key(second)], by=working.grower, today=TODAY)
+    assert set(moved) == {str(first), str(second)}
+    first.refresh_from_db()
+    second.refresh_from_db()
+    assert first.pickup > THURSDAY
+    assert (second.state, second.pickup) == (states.CONFIRMED, THURSDAY)
+    run.refresh_from_db()
+    assert all(row["taken"] for row in run.moves)
+    papers = Job.objects.filter(kind="confirmation").values_list("payload__order", flat=True)
+    assert sorted(papers) == sorted([first.order_id, first.order_id, second.order_id])
+    with pytest.raises(Refused, match="taken already"):
+        levelling.take(run, keys=[key(second)], by=working.grower, today=TODAY)
+
+
+def test_moves_that_no_longer_hold_are_refused_and_nothing_is_moved(working, crowded):
+    first, _second = crowded
+    run = levelled()
+    other = taken(working, pickup_asked=date.fromisoformat(run.moves[0]["tells"] or run.moves[1]["tells"]))
+    promise.accept(order=other.order, by=None, today=TODAY, over_conflict="It is the grower's own risk")
+    with pytest.raises(Refused, match="season changed"):
+        levelling.take(run, keys=[key(first)], by=working.grower, today=TODAY)
+    first.refresh_from_db()
+    assert first.pickup == THURSDAY
+
+
+def test_a_line_let_go_meanwhile_is_refused(working, crowded):
+    _first, second = crowded
+    run = levelled()
+    OrderLine.objects.filter(pk=second.pk).update(quantity=10)
+    with pytest.raises(Refused, match="season changed"):
+        levelling.take(run, keys=[key(second)], by=working.grower, today=TODAY)
+
+
+@pytest.mark.parametrize("keys", [[], ["line:999999"], ["nonsense"]])
+def test_what_is_no_move_is_refused(crowded, keys):
+    with pytest.raises(Refused, match=r"[nN]o move"):
+        levelling.take(levelled(), keys=keys, by=None, today=TODAY)
+
+
+def test_one_run_at_a_time_and_it_can_be_stopped(crowded):
+    run = levelling.start(by=None, today=TODAY)
+    with pytest.raises(Refused, match="under way"):
+        levelling.start(by=None, today=TODAY)
+    levelling.stop(run)
+    jobs.drain()
+    run.refresh_from_db()
+    assert run.state == "done"
+    levelling.start(by=None, today=TODAY)
+
+
+def test_a_worker_that_died_is_followed_by_one_that_begins_again(crowded):
+    run = levelling.start(by=None, today=TODAY)
+    SeasonLevelling.objects.filter(pk=run.pk).update(state="running")
+    jobs.drain()
+    run.refresh_from_db()
+    assert (run.state, len(run.moves)) == ("done", 2)
+
+
+def test_by_page_it_is_started_watched_and_taken(client, working, crowded):
+    first, second = crowded
+    client.force_login(working.grower, backend="django.contrib.auth.backends.ModelBackend")
+    page = reverse("season_level")
+    assert "Not levelled yet" in client.get(page).content.decode()
+    client.post(page)
+    waiting = client.get(page).content.decode()
+    assert "It begins." in waiting
+    assert 'hx-trigger="load delay:1s"' in waiting
+    jobs.drain()
+    done = client.get(page).content.decode()
+    assert f"Needs the move of {first}" in done
+    assert "Nothing better is possible." in done
+    run = levelling.newest()
+    said = client.post(reverse("season_level_take", args=[run.pk]), {"moves": [key(second)]}, follow=True)
+    assert f"Moved: {first} and {second}." in said.content.decode()
+
+
+def test_by_api_as_well_and_only_for_who_may_replan(working, crowded):
+    _first, second = crowded
+    api = APIClient()
+    api.force_authenticate(working.grower)
+    started = api.post("/api/season/level/")
+    assert started.status_code == 202
+    jobs.drain()
+    run = api.get("/api/season/level/").json()
+    assert run["state"] == "done"
+    assert run["best"]["left_over"] == 0
+    wrong = api.post(f"/api/season/level/{run['id']}/take/", {"moves": ["line:0"]}, format="json")
+    assert wrong.status_code == 400
+    moved = api.post(f"/api/season/level/{run['id']}/take/", {"moves": [key(second)]}, format="json").json()
+    assert all(move["taken"] for move in moved["moves"])
+    api.force_authenticate(UserFactory(role="office"))
+    assert api.post("/api/season/level/").status_code == 403
