@@ -15,7 +15,7 @@ from production.planning.level.board import Board
 from production.planning.level.cost import Told
 from production.planning.terms import LinePlan, Season
 
-MANY = 12  # moves that hang together, beyond which a group that is known already is good enough
+MANY = 12  # moves that hang together, beyond which it is not looked which of them could do without which
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ def moves_between(season: Season, lines: Sequence[Told], plans: Mapping[str, Lin
     moved = {
         line.wish.key: line for line in lines if line.wish.key in plans and plans[line.wish.key] is not line.plan
     }
-    as_it_stands = _AsItStands(season, lines, plans, list(moved))
+    needs = _AsItStands(season, lines, plans, list(moved)).needs()
     moves = (
         Move(
             key,
@@ -47,7 +47,7 @@ def moves_between(season: Season, lines: Sequence[Told], plans: Mapping[str, Lin
             words(line, plans[key], season.today),
             plans[key],
             plans[key].pickup if line.told not in (None, plans[key].pickup) else None,
-            tuple(sorted(as_it_stands.needed(key))),
+            tuple(sorted(needs[key] - {key})),
         )
         for key, line in moved.items()
     )
@@ -62,7 +62,6 @@ class _AsItStands:
     ) -> None:
         self.board = Board(season, lines)
         self.plans, self.moved = plans, moved
-        self._many: list[frozenset[str]] = []  # larger groups of moves that are acceptable together
         self.number = {line.wish.key: number for number, line in enumerate(lines)}
         for number, line in enumerate(lines):
             self.board.put(number, line.plan)
@@ -79,29 +78,36 @@ class _AsItStands:
     def _spots(self, key: str, plan: LinePlan) -> Spots:
         return self.board.load.spots(*place_claims(plan, key))
 
-    def needed(self, key: str) -> set[str]:
-        """Other moves that must come along: those whose lines stand, now, where this one wants to be.
+    def needs(self) -> dict[str, set[str]]:
+        """By move, itself and those that must come along: whose lines stand, now, where it wants to be.
 
-        Where many hang together, the moves found for one of them do for the others among them.
+        Each is tried alone first. Those that draw in many others are taken to hang together, all of them.
         """
-        together = {key: None}  # in the order in which they came
+        found = {key: self._drawn_in(key, MANY) for key in self.moved}
+        many: set[str] = set()
+        for key in self.moved:
+            if not found[key] and key not in many:
+                many |= self._drawn_in(key, len(self.moved), stay=True)
+        return {key: few or many for key, few in found.items()}
+
+    def _drawn_in(self, key: str, most: int, stay: bool = False) -> set[str]:
+        """A move and those that it draws in, itself and by them; nothing if they are more than so many."""
+        together, last = [key], list[str]()
         self._move(key)
-        try:
-            while crowded := [self._wanted[each] for each in together if self.board.load.over(self._wanted[each])]:
-                more = [other for other in self._standing_in(crowded) if other not in together]
-                if not more:
-                    break  # too much is asked there whatever comes along: a conflict that was there before
-                for other in more:
-                    self._move(other)
-                together |= dict.fromkeys(more)
-                if len(together) > MANY and (known := next((k for k in self._many if k >= together.keys()), None)):
-                    return set(known - {key})
-        finally:
+        while crowded := [self._wanted[each] for each in together if self.board.load.over(self._wanted[each])]:
+            last = [other for other in self._standing_in(crowded) if self._stands_still(other)]
+            if not last or len(together) + len(last) > most:
+                break  # without others to draw in: a conflict that was there before
+            for other in last:
+                self._move(other)
+            together += last
+        if not stay:
             for each in together:
                 self.board.put(self.number[each], self._stands(each))
-        if len(together) > MANY:
-            self._many.append(frozenset(together))
-        return set(together) - {key}
+        return set() if crowded and last else set(together)
+
+    def _stands_still(self, key: str) -> bool:
+        return self.board.plans[self.number[key]] is not self.plans[key]
 
     def _move(self, key: str) -> None:
         self.board.put(self.number[key], self.plans[key])
