@@ -22,6 +22,7 @@ from production.planning.level.moves import Move, moves_between
 from production.planning.terms import LinePlan, Season
 
 MOST_EXACT = 12  # lines levelled in one exact question
+SLACK = 0.02  # of the lateness of the best season: how much worse one may be and still be gone on with
 TOLD_EVERY = 100  # lines placed, before there is a first season
 FEWEST_OFF, MOST_OFF = 2, 8  # lines taken off the board in one round
 
@@ -150,9 +151,14 @@ class Search:
         now = self.board.cost
         if now < self.best_cost:
             self._remember()
-        if now > was and not (now[:3] == was[:3] and self.chance.random() < 0.05):
+        if now > was and not self._near_the_best(now):
             for number, plan in zip(off, before, strict=True):
                 self.board.put(number, plan)
+
+    def _near_the_best(self, now: Cost) -> bool:
+        """A season a little worse than the best is gone on with too, since ways to better ones lead through it."""
+        best = self.best_cost
+        return now.left_over <= best.left_over and now.late <= best.late * (1 + SLACK)
 
     def _chosen(self) -> list[int]:
         """A line that costs something, or any, and lines whose days lie near its days."""
