@@ -33,6 +33,7 @@ class LevelledMoveSerializer(serializers.Serializer):
     words = serializers.CharField()
     tells = serializers.DateField(allow_null=True)
     needs = serializers.ListField(child=serializers.CharField())
+    was = serializers.ChoiceField(["promised", "asked"])
     taken = serializers.BooleanField()
 
 

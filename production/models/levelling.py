@@ -12,7 +12,8 @@ class SeasonLevelling(models.Model):
     """One run. The season is kept as the file that was levelled, and the moves' plans as a plan file of it.
 
     `progress` holds rounds done and to do, the best cost so far and the bound; a row of `moves` key, label, words,
-    tells (the pickup to tell the customer, or null), needs (keys) and taken.
+    tells (the pickup to tell the customer, or null), needs (keys), was
+    (promised or only asked) and taken.
     """
 
     class State(models.TextChoices):

@@ -13,6 +13,7 @@ from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orders import services as orders
 from orders import states
@@ -94,11 +95,13 @@ def _watch(run: SeasonLevelling) -> Callable[[Progress], bool]:
 
 
 def _keep(run: SeasonLevelling, plan: str, found: Levelled) -> None:
-    labels = {key: wish.label for key, wish in read_season(run.season).wishes.items()}
+    file = read_season(run.season)
+    labels = {key: wish.label for key, wish in file.wishes.items()}
+    promised = {each.plan.wish.key for each in file.promised}
     SeasonLevelling.objects.filter(pk=run.pk).update(
         state=SeasonLevelling.State.DONE,
         plan=plan,
-        moves=[_row(move) for move in found.moves],
+        moves=[_row(move, "promised" if move.key in promised else "asked") for move in found.moves],
         left_over=[labels[key] for key in found.left_over],
         before=found.before,
         cost=found.cost,
@@ -106,13 +109,14 @@ def _keep(run: SeasonLevelling, plan: str, found: Levelled) -> None:
     )
 
 
-def _row(move: Move) -> dict[str, Any]:
+def _row(move: Move, was: str) -> dict[str, Any]:
     return {
         "key": move.key,
         "label": move.label,
         "words": move.words,
         "tells": move.tells.isoformat() if move.tells else None,
         "needs": list(move.needs),
+        "was": was,
         "taken": False,
     }
 
@@ -199,11 +203,27 @@ def _changed() -> Refused:
 
 
 def cost_words(cost: Sequence[int]) -> str:
-    """'1 line finds no room, 3 days late, 2 customers to be told' of a Cost as it is stored."""
+    """'by weight 0.2 lines without room and 3 days late; …' of a Cost as it is stored."""
     each = Cost(*cost)
-    return _("left over %(left)g, days late %(late)g, told another day %(told)d, moved %(moved)d") % {
-        "left": each.left_over / 100,
-        "late": each.late / 100,
-        "told": each.told_anew,
-        "moved": each.moved,
-    }
+    return _(
+        "by weight %(left)g lines without room and %(late)g days late; %(told)d customers told another day; "
+        "%(moved)d lines moved"
+    ) % {"left": each.left_over / 100, "late": each.late / 100, "told": each.told_anew, "moved": each.moved}
+
+
+def outcome_words(run: SeasonLevelling) -> str:
+    """What the moves come to: who finds room, who moves, who must be told."""
+    finding = sum(row["was"] == "asked" for row in run.moves)
+    moving, told = len(run.moves) - finding, sum(bool(row["tells"]) for row in run.moves)
+    said = []
+    if finding:
+        said.append(ngettext("%(n)s line finds room", "%(n)s lines find room", finding) % {"n": finding})
+    if moving:
+        said.append(ngettext("%(n)s promised line moves", "%(n)s promised lines move", moving) % {"n": moving})
+    if moving:
+        said.append(
+            ngettext("%(n)s customer must be told", "%(n)s customers must be told", told) % {"n": told}
+            if told
+            else _("nobody must be told another day")
+        )
+    return f"{', '.join(said)}.".capitalize() if said else ""

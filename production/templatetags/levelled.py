@@ -9,6 +9,7 @@ from django import template
 from django.utils.text import get_text_list
 from django.utils.translation import gettext as _
 
+from ..models import SeasonLevelling
 from ..services import levelling
 
 register = template.Library()
@@ -17,6 +18,11 @@ register = template.Library()
 @register.filter
 def cost_words(cost: Sequence[int]) -> str:
     return levelling.cost_words(cost) if cost else ""
+
+
+@register.filter
+def outcome(run: SeasonLevelling) -> str:
+    return levelling.outcome_words(run)
 
 
 @register.filter

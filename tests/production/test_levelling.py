@@ -148,7 +148,7 @@ def test_by_page_it_is_started_watched_and_taken(client, working, crowded):
     jobs.drain()
     done = client.get(page).content.decode()
     assert f"Needs the move of {first}" in done
-    assert "Nothing better is possible." in done
+    assert "1 line finds room, 1 promised line moves, 1 customer must be told. Nothing better is possible." in done
     run = levelling.newest()
     said = client.post(reverse("season_level_take", args=[run.pk]), {"moves": [key(second)]}, follow=True)
     assert f"Moved: {first} and {second}." in said.content.decode()
