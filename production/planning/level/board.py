@@ -99,6 +99,10 @@ class Board:
             self.put(number, plan)
         return fits
 
+    def is_crowded(self, number: int) -> bool:
+        """Whether room or hands lack where a line stands."""
+        return self.load.over(self._spots[number])
+
     def place(self, number: int) -> bool:
         """Look for the best place of a line beside the others; it stands there if one was found."""
         line = self.lines[number]

@@ -16,7 +16,7 @@ import numpy as np
 from production.planning import check
 from production.planning.level.board import Board
 from production.planning.level.bound import least_possible
-from production.planning.level.cost import Cost, Told
+from production.planning.level.cost import Cost, Told, total
 from production.planning.level.exactly import level_exactly
 from production.planning.level.moves import Move, moves_between
 from production.planning.terms import LinePlan, Season
@@ -237,17 +237,56 @@ class Search:
                     board.keeps(number)
         self._remember()
 
+    def _beside_those_left_over(self) -> set[int]:
+        """Lines left over go on standing where they stand, so nothing may be moved to where they are.
+
+        What was is placed elsewhere, or stays as it stands too. The lines that stand where room lacks.
+        """
+        board = self.board
+        left = {number for number, plan in enumerate(self.best) if plan is None and board.lines[number].plan}
+        for number in left:
+            board.put(number, board.lines[number].plan)
+        crowded = self._moved_to_where_room_lacks() if left else None
+        while crowded is not None:
+            self.proved = False
+            board.put(crowded, None)
+            if not (board.keeps(crowded) or board.place(crowded)):
+                board.put(crowded, board.lines[crowded].plan)
+                left.add(crowded)
+            crowded = self._moved_to_where_room_lacks()
+        self._move_back(left)
+        return left
+
+    def _move_back(self, left: set[int]) -> None:
+        """What moved for the sake of a line that is left over after all stays where it stands."""
+        for number, plan in enumerate(self.board.snapshot()):
+            stands = self.board.lines[number].plan
+            if number in left or not plan or not stands or plan is stands:
+                continue
+            self.board.put(number, None)
+            if self.board.cost_of(number, stands) > self.board.cost_of(number, plan) or not self.board.keeps(
+                number
+            ):
+                self.board.put(number, plan)
+
+    def _moved_to_where_room_lacks(self) -> int | None:
+        board = self.board
+        moved = (n for n, plan in enumerate(board.plans) if plan and plan is not board.lines[n].plan)
+        return next((number for number in moved if board.is_crowded(number)), None)
+
     def levelled(self, before: Cost) -> Levelled:
         self._keep_what_the_referee_lets_pass()
-        board = self.board
+        board, left = self.board, self._beside_those_left_over()
         keys = [line.wish.key for line in board.lines]
-        plans = {key: plan for key, plan in zip(keys, self.best, strict=True) if plan}
+        stand = [None if number in left else plan for number, plan in enumerate(board.plans)]
+        plans = {key: plan for key, plan in zip(keys, stand, strict=True) if plan}
+        cost = total(board.cost_of(number, plan) for number, plan in enumerate(stand))
         return Levelled(
             plans=plans,
             left_over=tuple(key for key in keys if key not in plans),
             moves=moves_between(board.season, board.lines, plans),
             before=before,
-            cost=self.best_cost,
-            bound=self.best_cost if self.proved else self.bound,
+            cost=cost,
+            bound=cost if self.proved else self.bound,
             proved=self.proved,
         )
