@@ -304,7 +304,7 @@ def _room_conflicts(load: Load, over: Bools, owner: str | None) -> Iterable[Conf
         place = load.season.places[row]
         nights = [int(night) for night in np.flatnonzero(over[row])]
         claims = [claim for each in load.claimed for claim in each.stays_in(row, nights)]
-        amounts = _by_owner((claim.owner, load.index(claim.first), claim.nights, claim.load) for claim in claims)
+        amounts = _by_owner(_within(claim, load, nights[0], nights[-1]) for claim in claims)
         labels = {claim.owner: claim.label for claim in claims}
         unit = "positions" if place.measure == "positions" else "m²"
         days = _touched(nights, amounts, owner)
@@ -388,6 +388,13 @@ def _explained(load: Load, excess: Floats, index: int, shown: Sequence[int]) -> 
 def _skills_asked(claims: Sequence[HandsClaim], skills: Sequence[str], first: date, last: date) -> list[str]:
     asked = {skill for claim in claims if first <= claim.day <= last for skill, hours in claim.hours if hours}
     return [skill for skill in skills if skill in asked]
+
+
+def _within(claim: RoomClaim, load: Load, first: int, last: int) -> tuple[str, int, int, float]:
+    """Owner, first night, nights and load of a claim, as far as it holds nights from first to last."""
+    begins = load.index(claim.first)
+    ends = min(begins + claim.nights, last + 1)
+    return claim.owner, max(begins, first), ends - max(begins, first), claim.load
 
 
 def _by_owner(taken: Iterable[tuple[str, int, int, float]]) -> dict[str, dict[int, float]]:
