@@ -18,7 +18,7 @@ from production.planning.terms import LinePlan, Wish
 EFFORT = 2.0  # CP-SAT's own measure of work, about seconds; the same effort gives the same answer on any machine
 
 
-EACH = 0.25  # of it, at most for one small question
+EACH = 0.1  # of it, at most for one small question
 TOGETHER = 3  # pickups in the first small question
 
 
@@ -39,18 +39,26 @@ class Joint:
 def place(ways: Ways, pickups: Sequence[date], effort: float = EFFORT) -> Joint:
     """The wish of these ways on the first of these pickups, a few of them at a time, that takes it.
 
-    Small questions are answered so much sooner than large ones that asking several of them is quicker.
+    Small questions are answered so much sooner than large ones that asking several of them is quicker. Those that
+    were too hard are asked again with what is left of the effort, for a few hard ones need more than their share.
     """
-    left, undecided = effort, False
-    for few in _growing(pickups):
-        for division in divisions(ways, few):
-            joint, spent = _solved(ways.load, [(ways, [division])], min(left, EACH))
+    left, hard = effort, list[Division]()
+    for each, asked in ((EACH, _all_of(ways, pickups)), (effort, hard)):
+        for division in asked:
+            joint, spent = _solved(ways.load, [(ways, [division])], min(left, each))
             if joint.plans:
                 return joint
-            undecided, left = undecided or joint.said is Said.UNDECIDED, left - spent
-            if left <= 0:
+            left -= spent
+            undecided = joint.said is Said.UNDECIDED
+            if left <= 0 or (undecided and asked is hard):
                 return Joint(Said.UNDECIDED)
-    return Joint(Said.UNDECIDED if undecided else Said.CANNOT)
+            if undecided:
+                hard.append(division)
+    return Joint(Said.CANNOT)
+
+
+def _all_of(ways: Ways, pickups: Sequence[date]) -> Iterator[Division]:
+    return (division for few in _growing(pickups) for division in divisions(ways, few))
 
 
 def _growing(pickups: Sequence[date]) -> Iterator[Sequence[date]]:
