@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import chain, product
+from itertools import chain, islice, product, takewhile
 from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
@@ -97,9 +97,40 @@ class Allowed:
             self._rows[key] = tuple(self.load.row[place.key] for place in places)
         return self._rows[key]
 
-    def sown(self, side: int, start: int) -> Sown | None:
-        """The best sowing of a side for plants that start (are grafted, or leave raising) on that day."""
-        return next(iter(self.sowings(side, start)), None)
+    def sown(self, start: int) -> tuple[Sown, ...] | None:
+        """The best sowings of all sides for plants that start (are grafted, or leave raising) on that day."""
+        sides = self.course.sides
+        found: list[Sown] = []
+        for number, side in enumerate(sides):
+            if side.apart:
+                continue
+            following = takewhile(lambda later: later.apart, sides[number + 1 :])
+            times = 1 + sum(1 for _ in following)
+            ways = self._in_succession(number, times, start)
+            best = next(ways, None) if times == 1 else min(ways, key=_unsuited, default=None)
+            if best is None:
+                return None
+            found += best
+        return tuple(found)
+
+    def _in_succession(self, side: int, times: int, start: int) -> Iterator[tuple[Sown, ...]]:
+        """From each first sowing, the others that follow it."""
+        for first in self.sowings(side, start):
+            found = [first]
+            for number in range(side + 1, side + times):
+                later = (each for each in self.sowings(number, start) if self.follows(number, found[-1], each))
+                found += islice(later, 1)
+            if len(found) == times:
+                yield tuple(found)
+
+    def follows(self, side: int, before: Sown, sown: Sown) -> bool:
+        """Whether a sowing may come after the one before it: so many days later, and up on a later day."""
+        return sown.day == self.day_after(side, before.day) and sown.emerges > before.emerges
+
+    def day_after(self, side: int, day: int) -> int | None:
+        """The first open day so many days after the sowing before."""
+        due = day + self.course.sides[side].apart
+        return next((each for each in range(due, self.load.size) if self.load.open[each]), None)
 
     def sowings(self, side: int, start: int) -> Remembered[Sown]:
         """Every sowing of a side for that start, the one that suits the stem best first in each warmth.
@@ -237,6 +268,11 @@ class Allowed:
 def _within(bound: Nights, nights: int) -> bool:
     """Whether nights that a clock sets are inside what the protocol allows; a longest of 0 allows any."""
     return not bound.longest or bound.shortest <= nights <= bound.longest
+
+
+def _unsuited(sowings: tuple[Sown, ...]) -> tuple[int, int]:
+    """Nights for which they would be held cold, and days away from those that suit the stems best."""
+    return -sum(each.raised for each in sowings), sum(abs(each.off) for each in sowings)
 
 
 def nearest_first(aim: int, first: int, last: int) -> Iterator[int]:

@@ -74,9 +74,8 @@ def dates_for(allowed: Allowed, pickup: int) -> Iterator[Dates]:
     for number, start in enumerate(costs.starts()):
         while waiting and waiting[0][0] <= costs.departure(start):
             yield heappop(waiting)[2]
-        sown = [allowed.sown(side, start) for side in range(len(course.sides))]
-        found = tuple(each for each in sown if each)
-        if len(found) == len(sown):
+        found = allowed.sown(start)
+        if found is not None:
             away = costs.departure(start) + sum(start - each.raised for each in found)
             heappush(waiting, (away, number, Dates(found, costs.borders(start), pickup, last, away)))
             if away == costs.departure(start):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -49,6 +49,11 @@ class Leg:
     plants: int
     containers: int
     room: float = 1.0
+    sowing: int = 0  # which of several sowings of a side these plants are of
+
+    @property
+    def key(self) -> tuple[Subject, str, int]:
+        return self.subject, self.stage.key, self.sowing
 
     def unit_in(self, place: Place) -> float:
         """What one container takes of the place, in the place's measure."""
@@ -63,7 +68,7 @@ class Leg:
 
 @dataclass(frozen=True, slots=True)
 class SideCourse:
-    """One variety from its sowing to the graft (or, of a plain line, to the end of raising)."""
+    """One sowing of a variety, up to the graft (or, of a plain line, to the end of raising)."""
 
     subject: Subject
     material: Material
@@ -71,10 +76,16 @@ class SideCourse:
     germinating: Leg
     raising: Leg
     holding: Leg | None = None  # in the cold, where the clock stands still
+    apart: int = 0  # days after the sowing before it, which is the side before it in a course; 0: a first one
 
     @property
     def legs(self) -> tuple[Leg, ...]:
         return (self.germinating, self.raising, self.holding) if self.holding else (self.germinating, self.raising)
+
+    @property
+    def number(self) -> int:
+        """Which of several sowings of its variety."""
+        return self.germinating.sowing
 
     @property
     def longest_hold(self) -> int:
@@ -114,9 +125,11 @@ def course_of(wish: Wish, plants: int, places: Sequence[Place]) -> Course:
         return _plain_course(wish, recipe, _material(wish, "scion"), plants, places)
     rootstock, scion = _material(wish, "rootstock"), _material(wish, "scion")
     sizing = _sized(size_grafted, plants, rootstock, scion, recipe.take, recipe.kept, wish.level)
+    rootstocks = _side(wish, "rootstock", rootstock, sizing.rootstock_seeds, recipe.rootstock, places)
+    scions = _side(wish, "scion", scion, sizing.scion_seeds, recipe.scion, places)
     sides = (
-        _side(wish, "rootstock", rootstock, sizing.rootstock_seeds, recipe.rootstock, places),
-        _side(wish, "scion", scion, sizing.scion_seeds, recipe.scion, places),
+        *in_succession(rootstocks, recipe.rootstock_sowings, recipe.sown_apart),
+        *in_succession(scions, recipe.scion_sowings, recipe.sown_apart),
     )
     legs = _union_legs(wish, recipe, sizing.grafts, "union")
     if all(leg.stage.is_left_out(places) for leg in legs):
@@ -203,8 +216,33 @@ def _side(
             "After raising, let only cold holding follow, of usually 0 nights.",
         )
     taken = [stage for stage in stages if stage not in held or not stage.is_left_out(places)]
+    germinating, raising, *holding = (_leg(wish, stage, subject, stage.nights, seeds) for stage in taken)
+    return SideCourse(subject, material, seeds, germinating, raising, holding[0] if holding else None)
+
+
+def in_succession(side: SideCourse, times: int, apart: int) -> Iterator[SideCourse]:
+    """The seeds of a side divided over so many sowings, as evenly as whole seeds allow."""
+    if times > 1 and apart < 1:
+        raise Impossible(
+            "method",
+            f"The {PLANT_WORDS[side.subject]} is sown {times} times, but with no day between.",
+            "Say how many days the sowings lie apart.",
+        )
+    number_of = max(min(times, side.seeds), 1)
+    for number in range(number_of):
+        seeds = side.seeds // number_of + (number < side.seeds % number_of)
+        yield with_seeds(side, seeds, number, apart if number else 0)
+
+
+def with_seeds(side: SideCourse, seeds: int, number: int = 0, apart: int = 0) -> SideCourse:
+    """The same for another number of seeds, as one of several sowings."""
+    legs = (
+        replace(leg, plants=seeds, containers=containers_for(seeds, leg.container), sowing=number)
+        for leg in side.legs
+    )
+    germinating, raising, *holding = legs
     return SideCourse(
-        subject, material, seeds, *(_leg(wish, stage, subject, stage.nights, seeds) for stage in taken)
+        side.subject, side.material, seeds, germinating, raising, holding[0] if holding else None, apart
     )
 
 

@@ -52,8 +52,10 @@ def _soonest(work: WorkPlan, calendar: Calendar, today: date) -> date:
 def _has_happened(work: WorkPlan, course: Course, facts: PartFacts) -> bool:
     side = next((each for each in course.sides if work.stage in {leg.stage.key for leg in each.legs}), None)
     if side:
-        sowing = next((each for each in facts.sowings if each.subject == side.subject), SowingFacts(side.subject))
-        return _is_started(course, facts) or _is_recorded(work, sowing)
+        times = sum(each.subject == side.subject for each in course.sides)
+        sowings = [each for each in facts.sowings if each.subject == side.subject]
+        done = len(sowings) >= times and all(_is_recorded(work, sowing) for sowing in sowings)
+        return _is_started(course, facts) or done
     counted = {GRAFT: facts.grafted_on, COUNT_TAKEN: facts.taken, COUNT_READY: facts.ready}
     return counted.get(work.kind) is not None or _is_behind(work, course, facts)
 

@@ -17,7 +17,7 @@ from .allowed import Allowed, Rows, Sown
 from .backward import Dates, last_collection_day
 from .calendar import nearest_open, next_open
 from .clocks import Graftable, OutsideModel, graftable_window
-from .course import Course, Leg, SideCourse, containers_for, course_of
+from .course import Course, Leg, SideCourse, containers_for, course_of, with_seeds
 from .forecast import last_sowing_up_by, last_useful_sowing, outlook
 from .load import Load
 from .overdue import still_to_do
@@ -117,10 +117,11 @@ class _Rolling:
 
     def _side(self, side: SideCourse, day: date | None = None) -> _SideNow:
         """A side as recorded, or as planned (on that `day`, where one is given)."""
-        facts = next((f for f in self.facts.sowings if f.subject == side.subject), SowingFacts(side.subject))
-        planned = next((s for s in self.plan.sowings if s.subject == side.subject), None)
+        facts = _facts_of(side, self.facts) or SowingFacts(side.subject)
+        planned = _planned_of(side, self.plan)
         sown = facts.sown or day or self._sowing_day(side, planned)
-        rows = tuple(self._rows(leg) for leg in side.legs)
+        begins = (planned.day, planned.emerges, None) if planned else (None, None, None)
+        rows = tuple(self._rows(leg, first) for leg, first in zip(side.legs, begins, strict=False))
         germination, raising = (self.season.places[found[0]].warmth for found in rows[:2])
         try:
             emerges = facts.emerged_on or max(windows.emerges(side, sown, germination), self._not_yet(facts))
@@ -158,10 +159,11 @@ class _Rolling:
         counted = facts.emerged is not None or facts.usable is not None
         return self.today if facts.sown and not counted else date.min
 
-    def _rows(self, leg: Leg) -> Rows:
-        """Where the plants stand or were to stand; else where they may."""
+    def _rows(self, leg: Leg, first: date | None) -> Rows:
+        """Where the plants of this sowing stand or were to stand; else where they may."""
         stays = [stay for stay in self.plan.stays if (stay.subject, stay.stage) == (leg.subject, leg.stage.key)]
-        kept = tuple(self.load.row[stay.place] for stay in stays if stay.place in self.load.row)
+        own = [stay for stay in stays if stay.first == first] or stays
+        kept = tuple(self.load.row[stay.place] for stay in own if stay.place in self.load.row)
         return kept or self.allowed.rows(leg)
 
     # --- the start ---
@@ -183,7 +185,8 @@ class _Rolling:
 
     def _sown_to_match(self, side: _SideNow, graft: date) -> _SideNow:
         """A side still to be sown, which would have outgrown the other by the graft, is sown later for it."""
-        if any(facts.subject == side.course.subject and facts.sown for facts in self.facts.sowings):
+        facts = _facts_of(side.course, self.facts)
+        if facts and facts.sown:
             return side
         germination, raising = (self.season.places[found[0]].warmth for found in side.rows[:2])
         with suppress(OutsideModel):
@@ -449,10 +452,7 @@ def _material(side: _SideNow) -> Material:
 
 def _as_it_is(course: Course, plan: PartPlan, facts: PartFacts) -> Course:
     """The course with the numbers that were really sown and grafted, instead of those planned with now."""
-    seeds = {s.subject: s.seeds for s in plan.sowings} | {
-        f.subject: f.seeds for f in facts.sowings if f.seeds is not None
-    }
-    sides = tuple(_side_with(side, seeds.get(side.subject, side.seeds)) for side in course.sides)
+    sides = tuple(_side_as_it_is(side, plan, facts) for side in course.sides)
     plants = _plants_after_start(course, plan, facts)
     legs = tuple(_leg_with(leg, plants) for leg in course.legs)
     waiting = _leg_with(course.waiting, plants) if course.waiting else None
@@ -471,9 +471,21 @@ def _plants_after_start(course: Course, plan: PartPlan, facts: PartFacts) -> int
     return max(min([plan.sizing.grafts or course.sizing.grafts, *known]), 1)
 
 
-def _side_with(side: SideCourse, seeds: int) -> SideCourse:
-    germinating, raising, *holding = (_leg_with(leg, seeds) for leg in side.legs)
-    return SideCourse(side.subject, side.material, seeds, germinating, raising, *holding)
+def _side_as_it_is(side: SideCourse, plan: PartPlan, facts: PartFacts) -> SideCourse:
+    recorded, planned = _facts_of(side, facts), _planned_of(side, plan)
+    seeds = recorded.seeds if recorded and recorded.seeds is not None else planned.seeds if planned else side.seeds
+    return with_seeds(side, seeds, side.number, side.apart)
+
+
+def _facts_of(side: SideCourse, facts: PartFacts) -> SowingFacts | None:
+    """Of several sowings of a side, the facts stand in the order of the sowings."""
+    mine = [each for each in facts.sowings if each.subject == side.subject]
+    return mine[side.number] if side.number < len(mine) else None
+
+
+def _planned_of(side: SideCourse, plan: PartPlan) -> SowingPlan | None:
+    mine = [each for each in plan.sowings if each.subject == side.subject]
+    return mine[side.number] if side.number < len(mine) else None
 
 
 def _leg_with(leg: Leg, plants: int) -> Leg:

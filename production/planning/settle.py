@@ -19,9 +19,9 @@ from .reasons import reasons_for
 from .terms import COUNT_EMERGED, COUNT_READY, GRAFT, SOW, PartPlan, SowingPlan, StayPlan, Subject, WorkPlan
 from .works import by_itself, carried, handed_over, in_order, kinds_listed, on_open_day, ruled
 
-# Where the stands of a part go when somebody else has chosen: by subject and stage, containers in each place.
+# Where the stands of a part go when somebody else has chosen: by key of the leg, containers in each place.
 Spread = tuple[tuple[int, int], ...]
-Chosen = Mapping[tuple[Subject, str], Spread]
+Chosen = Mapping[tuple[Subject, str, int], Spread]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +89,7 @@ class Settled:
         """Let a leg stand for its nights, and tell in which places."""
         if not turn.nights:
             return ()
-        spread = self._chosen.get((turn.leg.subject, turn.leg.stage.key)) or self._found(turn)
+        spread = self._chosen.get(turn.leg.key) or self._found(turn)
         for row, containers in spread:
             self.stays.append(self._stay(turn, row, containers))
         return tuple(row for row, _ in spread)

@@ -265,6 +265,9 @@ class Recipe:
     take: Rate = Rate(0.9)
     kept: Rate = Rate(0.97)  # from take to ready
     keeping: int = 14  # longest nights that ready plants may stand
+    rootstock_sowings: int = 1  # in succession, so that stems of several ages are there to match
+    scion_sowings: int = 1
+    sown_apart: int = 0  # days between two sowings of a side
 
 
 # --- what is asked -----------------------------------------------------------------------------------------

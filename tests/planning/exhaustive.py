@@ -129,6 +129,8 @@ def recipe(chance: Random) -> Recipe:
             *((hold,) if held == "union" else ()),
             Stage("growing", terms.GROW_ON, "growing on", ("bench",), None, nights(chance, 1), (pot,)),
         ),
+        scion_sowings=2 if chance.random() < 0.1 else 1,
+        sown_apart=chance.randint(1, 2),
         take=SURE,
         kept=SURE,
         keeping=chance.randint(1, 2),
@@ -309,8 +311,8 @@ def _parts(season: Season, wish: Wish, plants: int, pickup: date, last: date) ->
     assert wish.scion
     size = size_grafted(plants, wish.rootstock, wish.scion, wish.recipe.take, wish.recipe.kept, wish.level)
     for start, stands, tasks in _chains(season, wish, size.grafts, plants, pickup, last):
-        rootstocks = _sides(season, wish.recipe.rootstock, wish.rootstock, size.rootstock_seeds, start)
-        scions = list(_sides(season, wish.recipe.scion, wish.scion, size.scion_seeds, start))
+        rootstocks = _successions(season, wish.recipe, "rootstock", wish.rootstock, size.rootstock_seeds, start)
+        scions = list(_successions(season, wish.recipe, "scion", wish.scion, size.scion_seeds, start))
         for (some, work), (more, further) in product(rootstocks, scions):
             yield start, (*some, *more, *stands), (*work, *further, *tasks)
 
@@ -351,9 +353,29 @@ def _task(rule: WorkRule, plants: int, first: date, leaves: date) -> Task:
     return Task(leaves if rule.at_end else first + rule.after * DAY, hours, rule.care)
 
 
-def _sides(
-    season: Season, stages: Sequence[Stage], material: Material, seeds: int, start: date
+Sown = tuple[date, date, list[Stand], list[Task]]  # sown on a day, up on a day
+
+
+def _successions(
+    season: Season, recipe: Recipe, side: str, material: Material, seeds: int, start: date
 ) -> Iterator[tuple[list[Stand], list[Task]]]:
+    """Every sowing of a side, or every two that follow each other."""
+    stages = recipe.scion if side == "scion" else recipe.rootstock
+    times = recipe.scion_sowings if side == "scion" else recipe.rootstock_sowings
+    first = _sides(season, stages, material, -(-seeds // times), start)
+    if times == 1:
+        yield from ((stands, tasks) for _sown, _emerges, stands, tasks in first)
+        return
+    second = list(_sides(season, stages, material, seeds // times, start))
+    for (sown, up, some, work), (later, up_later, more, further) in product(first, second):
+        due = sown + recipe.sown_apart * DAY
+        while not season.calendar.is_open(due):
+            due += DAY
+        if later == due and up_later > up:
+            yield [*some, *more], [*work, *further]
+
+
+def _sides(season: Season, stages: Sequence[Stage], material: Material, seeds: int, start: date) -> Iterator[Sown]:
     """Sown on each open day from which the stem is right, in places of each warmth, held cold or not."""
     germinating, raising, *holding = stages
     warm = [{p.warmth for p in season.places if p.kinds & set(stage.place_kinds)} for stage in stages[:2]]
@@ -370,7 +392,8 @@ def _sides(
                 stands = [_warm(season, germinating, seeds, sown, emerges, germination)]
                 if emerges < raised:
                     stands.append(_warm(season, raising, seeds, emerges, raised, bench))
-                yield [*stands, *cold], [_task(rule, seeds, sown, emerges) for rule in germinating.works]
+                tasks = [_task(rule, seeds, sown, emerges) for rule in germinating.works]
+                yield sown, emerges, [*stands, *cold], tasks
 
 
 def _places(season: Season, stage: Stage) -> tuple[Place, ...]:

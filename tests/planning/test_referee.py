@@ -302,6 +302,7 @@ BROKEN: dict[str, tuple[str, LinePlan]] = {
     "fewer seeds than plants, plain": ("size", broken(PLAIN, sizing(scion_seeds=59))),
     "no part": ("no part", replace(SPLICE, parts=())),
     "one part twice": ("no part", replace(SPLICE, parts=SPLICE.parts * 2)),
+    "sown once and not in succession": ("succession", with_recipe(SPLICE, scion_sowings=2, sown_apart=2)),
     # lines that lack something
     "no scion": ("incomplete", with_wish(SPLICE, scion=None)),
     "no rootstock": ("incomplete", with_wish(SPLICE, rootstock=None)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, timedelta
+from itertools import pairwise
 
 from production.planning.check.case import EASE, Case, Fault, said, whole
 from production.planning.terms import Clock, SowingPlan, Subject, Warmth
@@ -48,6 +49,28 @@ def _sowing(case: Case, sowing: SowingPlan) -> Iterator[Fault]:
     elif sowing.trays < whole(sowing.seeds, tray.plants):
         words = f"{sowing.seeds} seeds do not go into {sowing.trays} of {tray.name}."
         yield case.fault("containers", words, day=day, amount=whole(sowing.seeds, tray.plants) - sowing.trays)
+
+
+def in_succession(case: Case) -> Iterator[Fault]:
+    """Each side is sown as often as the protocol says, the sowings so many days apart."""
+    recipe = case.plan.wish.recipe
+    if case.begun or recipe is None or case.plan.wish.kind != "grafted":
+        return  # of living plants each sowing is late or early by itself
+    for subject, times in (("rootstock", recipe.rootstock_sowings), ("scion", recipe.scion_sowings)):
+        if times == 1:
+            continue
+        days = sorted(sowing.day for sowing in case.part.sowings if sowing.subject == subject)
+        if (
+            len(days) < times
+            and sum(sowing.seeds for sowing in case.part.sowings if sowing.subject == subject) > times
+        ):
+            words = f"The {subject} is sown {len(days)} times, not {times}."
+            yield case.fault("succession", words, amount=times - len(days))
+        for before, day in pairwise(days):
+            due = case.open_from(before + timedelta(days=recipe.sown_apart))
+            if day != due:
+                words = f"The {subject} is sown again on {said(day)}, not on {said(due)}."
+                yield case.fault("succession", words, day=day, amount=(day - due).days)
 
 
 def thermal_sums(case: Case) -> Iterator[Fault]:

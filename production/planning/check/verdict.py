@@ -12,6 +12,7 @@ Rule = Callable[[Case], Iterator[Fault]]
 
 OF_PLANTS: tuple[Rule, ...] = (
     clock.sown,
+    clock.in_succession,
     clock.thermal_sums,
     clock.graft_day,
     stands.stands,

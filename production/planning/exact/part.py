@@ -49,7 +49,7 @@ def reach(allowed: Allowed, days: Sequence[tuple[int, int]]) -> Reach | None:
     sown: list[dict[int, tuple[Sown, ...]]] = [{} for _ in allowed.course.sides]
     for start in sorted(borders[0]):
         ways = [tuple(_sowings(allowed, side, start)) for side in range(len(sown))]
-        if all(ways):
+        if all(ways) and _follow_each_other(allowed, ways):
             for found, each in zip(sown, ways, strict=True):
                 found[start] = each
         else:
@@ -72,6 +72,22 @@ def _sowings(allowed: Allowed, side: int, start: int) -> Iterator[Sown]:
         works = side_works(allowed, allowed.course.sides[side], sown, start)
         if all(load.hours_fit(load.index(work.day), work.hours, work.care) for work in works if work):
             yield sown
+
+
+def _follow_each_other(allowed: Allowed, ways: list[tuple[Sown, ...]]) -> bool:
+    """Leaves of several sowings of a side those that can follow each other; false if none are left."""
+    later = [number for number, side in enumerate(allowed.course.sides) if side.apart]
+    for number in later:
+        may = (
+            one for one in ways[number] if any(allowed.follows(number, other, one) for other in ways[number - 1])
+        )
+        ways[number] = tuple(may)
+    for number in reversed(later):
+        may = (
+            one for one in ways[number - 1] if any(allowed.follows(number, one, other) for other in ways[number])
+        )
+        ways[number - 1] = tuple(may)
+    return all(ways)
 
 
 def side_works(allowed: Allowed, side: SideCourse, sown: Sown, start: int) -> list[WorkPlan | None]:
@@ -97,8 +113,9 @@ class PartVars:
         self.pickup, self.last = pickup, last
         self.borders = [self._day(days) for days in reach.borders]
         self.departures: list[Amount] = []
-        self.stands: dict[tuple[Subject, str], tuple[Sequence[int], Sequence[Amount]]] = {}
+        self.stands: dict[tuple[Subject, str, int], tuple[Sequence[int], Sequence[Amount]]] = {}
         self.sown = [self._side(number) for number in range(len(self.course.sides))]
+        self._in_succession()
         for leg, first, leaves in zip(self.course.legs, self.borders, self.borders[1:], strict=False):
             self._leg(leg, first, leaves)
         self._end()
@@ -172,7 +189,7 @@ class PartVars:
             self.model.add(sum(counts) == leg.containers)
         for row, count in zip(rows, counts, strict=True):
             self.limits.stand(row, stay, count, leg.unit_in(self.load.season.places[row]))
-        self.stands[leg.subject, leg.stage.key] = (rows, counts)
+        self.stands[leg.key] = (rows, counts)
         return counts
 
     # --- sides ---
@@ -196,7 +213,18 @@ class PartVars:
         for at, day in enumerate(days):
             hours = next((each[at].hours for each in works if each[at]), ())  # type: ignore[union-attr]
             self.limits.work(day, hours, self.present)
-        return SideVars(choice, sown, raised, {(c, s.day, s.raised, at): s for c, s, at in ways})
+        return SideVars(choice, sown, emerges, raised, {(c, s.day, s.raised, at): s for c, s, at in ways})
+
+    def _in_succession(self) -> None:
+        """Sowings of one side follow each other; `reach` left only those that can."""
+        for number, side in enumerate(self.course.sides):
+            if side.apart:
+                before, sown = self.sown[number - 1], self.sown[number]
+                days = {each.day for ways in self.reach.sown[number - 1].values() for each in ways}
+                after = {day: self.allowed.day_after(number, day) for day in sorted(days)}
+                pairs = [(day, later) for day, later in after.items() if later is not None]
+                self.model.add_allowed_assignments([before.day, sown.day], pairs)
+                self.model.add(sown.emerges > before.emerges).only_enforce_if(self.present)
 
     def _days_of(self, works: Sequence[WorkPlan | None]) -> list[int]:
         """Work that falls away is put on a day before all others, one for each piece of it."""
@@ -239,7 +267,7 @@ class PartVars:
         return Dates(sown, borders, pickup, last, solver.value(self.departure()))
 
     def places(self, solver: cp_model.CpSolver) -> Chosen:
-        """Containers by place, for each stage of each subject."""
+        """Containers by place, for each stage of each sowing and of the grafts."""
         return {key: _spread(solver, rows, counts) for key, (rows, counts) in self.stands.items()}
 
 
@@ -249,6 +277,7 @@ class SideVars:
 
     choice: cp_model.IntVar
     day: cp_model.IntVar
+    emerges: cp_model.IntVar
     raised: cp_model.IntVar
     ways: Mapping[tuple[int, int, int, int], Sown]
 

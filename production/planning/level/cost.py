@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import NamedTuple
 
 from production.planning.course import course_of
 from production.planning.options import pickups_of
-from production.planning.terms import LinePlan, PartPlan, Place, Season, Subject, Wish
+from production.planning.terms import COLD_HOLD, RAISING, LinePlan, PartPlan, Place, Season, Subject, Wish
 
 HUNDREDTHS = 100  # weights are counted in hundredths, so that costs are whole numbers
 
@@ -71,11 +71,10 @@ Usual = tuple[tuple[tuple[Subject, str], int], ...]  # by subject and stage, the
 
 
 def usual_nights(wish: Wish, plants: int, places: Sequence[Place]) -> Usual:
-    """The usual nights of so many plants of a wish, but for germinating and raising, whose clocks give them."""
+    """The usual nights of so many plants of a wish, from the graft (or the end of raising) to ready."""
     if wish.kind == "room":
         return ()
-    course = course_of(wish, plants, places)
-    legs = [*course.legs, *(side.holding for side in course.sides if side.holding)]
+    legs = course_of(wish, plants, places).legs
     return tuple(((leg.subject, leg.stage.key), leg.nights.usual) for leg in legs)
 
 
@@ -97,7 +96,17 @@ def _nights_away(plan: LinePlan, part: PartPlan, usual: Usual) -> int:
         return 0
     spent = {(stay.subject, stay.stage): stay.nights for stay in part.stays}
     away = (abs(spent.get(stage, 0) - nights) for stage, nights in usual)
-    return sum(away) + max((plan.pickup - part.ready).days, 0)
+    return sum(away) + sum(_nights_held(part)) + max((plan.pickup - part.ready).days, 0)
+
+
+def _nights_held(part: PartPlan) -> Iterator[int]:
+    """Of each sowing, the nights between the end of raising and the graft."""
+    held = {stay.subject for stay in part.stays if stay.stage_kind == COLD_HOLD}
+    for sowing in part.sowings:
+        if part.graft_day and sowing.subject in held:
+            of_it = (sowing.subject, RAISING, sowing.emerges)
+            raised = (stay.leaves for stay in part.stays if (stay.subject, stay.stage_kind, stay.first) == of_it)
+            yield (part.graft_day - max(raised, default=sowing.emerges)).days
 
 
 def pickups_for(season: Season, line: Told) -> list[date]:

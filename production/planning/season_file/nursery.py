@@ -108,6 +108,8 @@ def _stage_keys_once(recipe: Recipe) -> Wrong:
 
 def _recipe_holds(recipe: Recipe) -> Wrong:
     yield from _stage_keys_once(recipe)
+    if max(recipe.rootstock_sowings, recipe.scion_sowings) > 1 and not recipe.sown_apart:
+        yield "sown_apart", "Several sowings have no day between them.", "Write 1 or more."
     for name, side in (("rootstock", recipe.rootstock), ("scion", recipe.scion)):
         for stage in side[2:]:
             if stage.kind != COLD_HOLD or stage.nights.usual:
@@ -214,4 +216,7 @@ RECIPE = Record(
     take=RATE,
     kept=RATE,
     keeping=NIGHT_COUNT,
+    rootstock_sowings=Whole(1, 10),
+    scion_sowings=Whole(1, 10),
+    sown_apart=NIGHT_COUNT,
 )

@@ -1,0 +1,144 @@
+"""Sides that are sown several times, so that stems of several ages are there on the day of grafting.
+
+Nights, rates and trays are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+from itertools import pairwise
+
+import pytest
+
+from production.planning import check, terms
+from production.planning.calendar import next_open
+from production.planning.promise import plan_as_asked, promise
+from production.planning.rolling import roll
+from production.planning.terms import Impossible, LinePlan, PartFacts, RoomClaim, SowingFacts, SowingPlan
+from tests.planning import nursery
+
+SEASON = nursery.season()
+APART = 2
+A_DAY = timedelta(days=1)
+RECIPE = replace(nursery.splice(), scion_sowings=3, rootstock_sowings=2, sown_apart=APART)
+WISH = nursery.wish(300, recipe=RECIPE)
+
+
+def planned(wish: terms.Wish = WISH) -> LinePlan:
+    (answer,) = promise(SEASON, [wish])
+    assert answer.plan
+    assert answer.fits
+    assert check.faults(SEASON, [answer.plan]) == []
+    return answer.plan
+
+
+def sowings(plan: LinePlan, side: str) -> list[SowingPlan]:
+    return [each for part in plan.parts[:1] for each in part.sowings if each.subject == side]
+
+
+def test_the_seeds_are_divided_over_the_sowings_as_whole_seeds() -> None:
+    plan = planned()
+    sizing = plan.parts[0].sizing
+    for side, times, seeds in (("scion", 3, sizing.scion_seeds), ("rootstock", 2, sizing.rootstock_seeds)):
+        each = [sowing.seeds for sowing in sowings(plan, side)]
+        assert len(each) == times
+        assert sum(each) == seeds
+        assert max(each) - min(each) <= 1
+
+
+def test_they_lie_so_many_days_apart_or_on_the_next_open_day() -> None:
+    for side in ("scion", "rootstock"):
+        days = [sowing.day for sowing in sowings(planned(), side)]
+        for before, day in pairwise(days):
+            assert day == next_open(SEASON.calendar, before + timedelta(days=APART))
+
+
+def test_the_graft_lies_in_the_window_of_each_of_them() -> None:
+    plan = planned()
+    for sowing in (*sowings(plan, "scion"), *sowings(plan, "rootstock")):
+        assert sowing.graftable_from
+        assert sowing.graftable_to
+        assert sowing.graftable_from <= plan.parts[0].graft_day <= sowing.graftable_to
+
+
+def test_each_has_its_own_stay_and_work() -> None:
+    plan = planned()
+    part = plan.parts[0]
+    for sowing in sowings(plan, "scion"):
+        germinating = [s for s in part.stays if (s.stage, s.first) == ("scion-germinating", sowing.day)]
+        raising = [s for s in part.stays if (s.stage, s.first) == ("scion-raising", sowing.emerges)]
+        assert sum(stay.containers for stay in germinating) == sowing.trays
+        assert {stay.leaves for stay in raising} == {part.graft_day}
+        (sown,) = [w for w in part.works if (w.kind, w.subject, w.day) == (terms.SOW, "scion", sowing.day)]
+        assert sown.hours == (("crew", sowing.seeds / 600),)
+
+
+def test_they_lie_around_the_day_that_would_suit_a_single_sowing() -> None:
+    in_one_part = replace(WISH, quantity=100)
+    (single,) = ages(planned(replace(in_one_part, recipe=nursery.splice())))
+    first, _second, third = ages(planned(in_one_part))
+    assert first > single > third
+
+
+def ages(plan: LinePlan) -> list[int]:
+    """Of the scion's sowings, days from sowing to the graft."""
+    graft = plan.parts[0].graft_day
+    assert graft
+    return [(graft - sowing.day).days for sowing in sowings(plan, "scion")]
+
+
+def test_sown_once_is_sown_as_before() -> None:
+    once = replace(nursery.splice(), sown_apart=5)
+    plain = planned(replace(WISH, recipe=nursery.splice()))
+    assert [part.sowings for part in planned(replace(WISH, recipe=once)).parts] == [p.sowings for p in plain.parts]
+
+
+def test_sowings_too_far_apart_for_one_graft_are_impossible() -> None:
+    """A scion is fit to graft for about a week."""
+    far = replace(WISH, recipe=replace(RECIPE, sown_apart=10))
+    with pytest.raises(Impossible):
+        plan_as_asked(SEASON, far)
+
+
+def test_several_sowings_need_days_between() -> None:
+    with pytest.raises(Impossible, match="how many days"):
+        plan_as_asked(SEASON, replace(WISH, recipe=replace(RECIPE, sown_apart=0)))
+
+
+def test_a_day_on_which_one_of_them_finds_no_room_moves_them_all() -> None:
+    plan = planned()
+    second = sowings(plan, "scion")[1]
+    full = RoomClaim("other", "Order 9", "germination", second.day, 1, 12.0)
+    (answer,) = promise(replace(SEASON, room=(full,)), [WISH])
+    assert answer.plan
+    assert answer.fits
+    assert check.faults(SEASON, [answer.plan]) == []
+    assert second.day not in {each.day for each in sowings(answer.plan, "scion")}
+
+
+def test_the_referee_names_a_sowing_that_is_missing_or_out_of_step() -> None:
+    plan = planned()
+    part = plan.parts[0]
+    for kept in (
+        part.sowings[:-1],
+        (*part.sowings[:-1], replace(part.sowings[-1], day=part.sowings[-1].day + A_DAY)),
+    ):
+        judged = replace(plan, parts=(replace(part, sowings=kept), *plan.parts[1:]))
+        assert "succession" in {fault.rule for fault in check.faults(SEASON, [judged])}
+
+
+def test_of_living_plants_each_sowing_keeps_its_own_dates() -> None:
+    plan = planned()
+    part = plan.parts[0]
+    first, *others = sowings(plan, "scion")
+    sown = {"rootstock": sowings(plan, "rootstock"), "scion": [first]}
+    facts = tuple(
+        SowingFacts(each.subject, sown=each.day, seeds=each.seeds) for some in sown.values() for each in some
+    )
+    today = first.day + timedelta(days=1)
+    rolled = roll(replace(SEASON, today=today), part, WISH, PartFacts(sowings=facts), plan.pickup)
+    again = [each for each in rolled.part.sowings if each.subject == "scion"]
+    assert [(each.day, each.seeds) for each in again] == [(each.day, each.seeds) for each in (first, *others)]
+    waiting = [work.day for work in rolled.part.works if (work.kind, work.subject) == (terms.SOW, "scion")]
+    assert waiting[-2:] == [each.day for each in others]
