@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -14,17 +13,17 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders import money, wording
-from orders.models import Method, Nursery, OrderLine
+from orders.models import Nursery, OrderLine
 from orders.prices import price_for
 from orders.refusals import Refused
 from orders.strand import Strand
 from orders.templatetags.house import day as day_words
 from orders.templatetags.house import hours as hours_words
 
+from .offers import Offer, offers_of, offers_out
 from .planning import terms
-from .planning.ways_out import Extra, WayOut
 from .services import ways
-from .services.promise import LineAnswer, conflict_words, days_words
+from .services.promise import LineAnswer, conflict_words
 from .strands import strands_of
 
 
@@ -44,16 +43,6 @@ class Use:
     amount: str
     there: str
     when: str
-
-
-@dataclass(frozen=True, slots=True)
-class Offer:
-    """A way out. `action` is what the desk does to take it; without one it is for the grower to arrange."""
-
-    title: str
-    why: str
-    action: str = ""
-    word: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,121 +141,6 @@ def conflict_sentence(conflict: terms.Conflict, own: str = "") -> str:
         "who": ngettext("%(names)s holds most", "%(names)s hold most", len(others))
         % {"names": get_text_list(others, _("and"))},
     }
-
-
-def offers_of(number: int, answer: terms.Answer, today: date) -> Iterable[Offer]:
-    """The pickups that fit, the nearest first."""
-    found = [plan for plan in (answer.earlier, answer.later) if plan]
-    for plan in sorted(found, key=lambda plan: abs(plan.pickup - answer.wish.pickup)):
-        yield _other_day(number, answer.wish.pickup, plan.pickup, today)
-
-
-def _other_day(number: int, asked: date, pickup: date, today: date) -> Offer:
-    apart = (pickup - asked).days
-    if apart > 0:
-        why = ngettext(
-            "%(n)s day later, everything else as asked", "%(n)s days later, everything else as asked", apart
-        )
-    else:
-        why = ngettext(
-            "%(n)s day earlier, everything else as asked", "%(n)s days earlier, everything else as asked", -apart
-        )
-    return Offer(
-        _("Pick up on %(day)s") % {"day": day_words(pickup, today)},
-        why % {"n": abs(apart)},
-        f"take:{number - 1}/{pickup.isoformat()}",
-        _("Take it"),
-    )
-
-
-def offers_out(number: int, said: LineAnswer, out: ways.Out, today: date, nursery: Nursery) -> Iterable[Offer]:
-    """The ways out in their order, the cheapest first, each with what it costs."""
-    for way in out.ways:
-        offer = _OFFERS[way.kind](number, way, today, said)
-        yield replace(offer, why=". ".join(filter(None, (offer.why, _cost_words(way.cost, nursery)))))
-
-
-def _cost_words(cost: float, nursery: Nursery) -> str:
-    """What work and room cost more or less than they would as asked; nothing where they have no price."""
-    amount = Decimal(str(round(abs(cost), 2)))
-    if not amount:
-        return ""
-    words = _("%(sum)s more in work and room") if cost > 0 else _("%(sum)s less in work and room")
-    return words % {"sum": wording.money(amount, nursery.currency)}
-
-
-def _offer_day(number: int, way: WayOut, today: date, said: LineAnswer) -> Offer:
-    return _other_day(number, said.line.pickup_asked, way.plan.pickup, today)
-
-
-def _offer_method(number: int, way: WayOut, _today: date, _said: LineAnswer) -> Offer:
-    assert way.wish.recipe
-    method = Method(way.wish.recipe.method)
-    return Offer(
-        _("Graft by %(method)s") % {"method": method.label.lower()},
-        _("The same day, by another method"),
-        f"method:{number - 1}/{method.value}",
-        _("Take it"),
-    )
-
-
-def _offer_fewer(number: int, way: WayOut, _today: date, said: LineAnswer) -> Offer:
-    left = said.line.quantity - way.wish.quantity
-    return Offer(
-        _("%(n)s plants on that day") % {"n": way.wish.quantity},
-        _("%(left)s fewer than asked; those could be a line of another day") % {"left": left},
-        f"fewer:{number - 1}/{way.wish.quantity}",
-        _("Take it"),
-    )
-
-
-def _offer_moving(_number: int, way: WayOut, _today: date, _said: LineAnswer) -> Offer:
-    labels = get_text_list([move.label for move in way.moves], _("and"))
-    told = [move.label for move in way.moves if move.tells]
-    said = [f"{move.label}: {move.words}" for move in way.moves]
-    if told:
-        said.append(_("To be told: %(names)s.") % {"names": get_text_list(told, _("and"))})
-    else:
-        said.append(_("Nobody has to be told."))
-    return Offer(
-        _("Move %(names)s to make room") % {"names": labels},
-        " ".join(said).removesuffix("."),
-        "moving:",
-        _("Promise it so"),
-    )
-
-
-def _offer_more(_number: int, way: WayOut, _today: date, _said: LineAnswer) -> Offer:
-    """Per place or people once: the most of it that is wanted, and from when to when."""
-    wanted: dict[tuple[str, str], list[Extra]] = {}
-    for extra in way.extra:
-        wanted.setdefault((extra.conflict.resource, extra.conflict.key), []).append(extra)
-    return Offer(_("Make more room"), "; ".join(extra_words(each) for each in wanted.values()))
-
-
-def extra_words(extras: Sequence[Extra]) -> str:
-    """'Healing chamber: 2 more tray places, 18 to 20 March' of one place or of the same hands."""
-    conflict = extras[0].conflict
-    most = max(extra.amount for extra in extras)
-    count = math.ceil(most - 1e-6)
-    if conflict.resource == "hands":
-        amount = _("%(n)s hours more") % {"n": f"{most:.1f}".rstrip("0").rstrip(".")}
-    elif conflict.unit == "positions":
-        amount = ngettext("%(n)s more tray place", "%(n)s more tray places", count) % {"n": count}
-    else:
-        amount = _("%(n)s m² more") % {"n": f"{most:.1f}"}
-    days = days_words(min(e.conflict.first for e in extras), max(e.conflict.last for e in extras))
-    return _("%(name)s: %(amount)s, %(days)s") % {"name": conflict.name, "amount": amount, "days": days}
-
-
-_OFFERS = {
-    "earlier": _offer_day,
-    "later": _offer_day,
-    "method": _offer_method,
-    "fewer": _offer_fewer,
-    "moving": _offer_moving,
-    "more": _offer_more,
-}
 
 
 def facts_of(

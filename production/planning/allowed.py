@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import chain, islice, product, takewhile
-from typing import TYPE_CHECKING, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -24,9 +24,6 @@ from .load import Bools, Floats, Load
 from .remembered import Remembered
 from .terms import SOW, Impossible, Nights, Place, Warmth
 from .works import hours_of
-
-if TYPE_CHECKING:
-    from .backward import Departures
 
 Rows = tuple[int, ...]  # places, as rows of the load
 WINDOW = 64  # days
@@ -66,7 +63,7 @@ class Allowed:
     def __init__(self, load: Load, course: Course) -> None:
         self.load = load
         self.course = course
-        self.departures: dict[tuple[int, int], Departures] = {}
+        self.departures: dict[tuple[int, int], Any] = {}  # kept by `backward`
         self._rows: dict[tuple[str, str], Rows] = {}
         self._sown: dict[tuple[int, int], Remembered[Sown]] = {}
         self._raised: dict[tuple[int, int], Remembered[Sown]] = {}

@@ -101,7 +101,8 @@ def departures_of(allowed: Allowed, pickup: int, last: int) -> Departures:
     key = (pickup, last)
     if key not in allowed.departures:
         allowed.departures[key] = Departures(allowed, pickup, last)
-    return allowed.departures[key]
+    known: Departures = allowed.departures[key]
+    return known
 
 
 class Departures:
