@@ -37,6 +37,13 @@ class LevelledMoveSerializer(serializers.Serializer):
     taken = serializers.BooleanField()
 
 
+class WithoutRoomSerializer(serializers.Serializer):
+    """A line for which no room was found, and what stands in its way, in sentences."""
+
+    label = serializers.CharField()  # type: ignore[assignment]
+    why = serializers.ListField(child=serializers.CharField())
+
+
 class LevellingSerializer(serializers.Serializer):
     id = serializers.IntegerField()
     state = serializers.ChoiceField(SeasonLevelling.State.choices)
@@ -47,7 +54,7 @@ class LevellingSerializer(serializers.Serializer):
     bound = CostSerializer(allow_null=True)
     proved = serializers.BooleanField()
     moves = LevelledMoveSerializer(many=True)
-    left_over = serializers.ListField(child=serializers.CharField())
+    left_over = WithoutRoomSerializer(many=True)
     trouble = serializers.CharField()
 
 

@@ -30,7 +30,7 @@ class SeasonLevelling(models.Model):
     season = models.TextField()
     plan = models.TextField(blank=True)
     moves = models.JSONField(default=list)
-    left_over = models.JSONField(default=list)  # labels
+    left_over = models.JSONField(default=list)  # label and why, in sentences
     before = models.JSONField(default=list)  # a Cost
     cost = models.JSONField(default=list)
     proved = models.BooleanField(default=False)

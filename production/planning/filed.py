@@ -10,7 +10,7 @@ import numpy as np
 
 from . import check
 from .check import Fault
-from .claims import place_claims
+from .claims import place_claims, season_with
 from .level import Effort, Levelled, Told, Watch, level
 from .load import Load
 from .promise import load_for, promise
@@ -27,7 +27,9 @@ from .season_file import (
     SeasonFile,
 )
 from .terms import Answer, Conflict, LinePlan, PartFacts, Place
+from .why_not import WhyNot, why_not
 
+MOST_EXPLAINED = 20  # lines left over of which it is said why, at up to half a second each
 ONE_BY_ONE = "Answered one by one, in the order of the file: a line takes its room before the next is looked at."
 
 
@@ -69,6 +71,25 @@ def level_file(
     lines += [Told(wish, may_be_late=late) for wish in file.lines]
     found = level(season, lines, effort, watch)
     return _levelled_plan(file, lines, found), found
+
+
+def why_left_over(file: SeasonFile, found: Levelled) -> dict[str, WhyNot]:
+    """For each line for which no room was found: what stands in its way in the levelled season.
+
+    Everybody else stands where the levelling leaves them; its own claims, if it has any, are set aside. Of many
+    lines only the first are looked at.
+    """
+    free = [each.plan for each in file.promised if not each.begun]
+    stand = {plan.wish.key: plan for plan in free} | found.plans
+    wishes = file.wishes
+    ground = file.season.without(frozenset(plan.wish.key for plan in free))
+    answers: dict[str, WhyNot] = {}
+    for key in found.left_over[MOST_EXPLAINED:]:
+        answers[key] = WhyNot(())
+    for key in found.left_over[:MOST_EXPLAINED]:
+        season = season_with(ground, (plan for other, plan in stand.items() if other != key))
+        answers[key] = why_not(load_for(season, [wishes[key]]), wishes[key])
+    return answers
 
 
 def _levelled_plan(file: SeasonFile, lines: Sequence[Told], found: Levelled) -> PlanFile:

@@ -23,10 +23,11 @@ from orders.refusals import Refused
 
 from .. import bridge
 from ..models import SeasonLevelling
-from ..planning.filed import level_file
+from ..planning.filed import level_file, why_left_over
 from ..planning.level import Cost, Effort, Levelled, Move, Progress
 from ..planning.season_file import BadFile, read_plan, read_season, write_plan, write_season
-from .promise import HoldsNoMore, judged, lock_the_plan, make_room, paper
+from ..planning.why_not import Obstacle, WhyNot
+from .promise import HoldsNoMore, conflict_words, judged, lock_the_plan, make_room, paper
 from .season_files import running_season
 
 EFFORT = Effort(rounds=200, exact=6.0)
@@ -98,15 +99,33 @@ def _keep(run: SeasonLevelling, plan: str, found: Levelled) -> None:
     file = read_season(run.season)
     labels = {key: wish.label for key, wish in file.wishes.items()}
     promised = {each.plan.wish.key for each in file.promised}
+    obstacles = why_left_over(file, found)
     SeasonLevelling.objects.filter(pk=run.pk).update(
         state=SeasonLevelling.State.DONE,
         plan=plan,
         moves=[_row(move, "promised" if move.key in promised else "asked") for move in found.moves],
-        left_over=[labels[key] for key in found.left_over],
+        left_over=[{"label": labels[key], "why": why_words(why)} for key, why in obstacles.items()],
         before=found.before,
         cost=found.cost,
         proved=found.proved,
     )
+
+
+def why_words(why: WhyNot) -> list[str]:
+    """What stands in the way of a line, and how much more of it, with all the others, would do."""
+    return [_obstacle_words(each) for each in why.obstacles]
+
+
+def _obstacle_words(obstacle: Obstacle) -> str:
+    said = conflict_words(obstacle.conflict)
+    if obstacle.more is None:
+        return said
+    more = f"{obstacle.more:.2f}".rstrip("0").rstrip(".")
+    if obstacle.conflict.resource == "hands":
+        return _("%(what)s %(n)s hours more a day would do.") % {"what": said, "n": more}
+    if obstacle.conflict.unit == "positions":
+        return _("%(what)s %(n)s more would do.") % {"what": said, "n": more}
+    return _("%(what)s %(n)s m² more would do.") % {"what": said, "n": more}
 
 
 def _row(move: Move, was: str) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from production.planning.promise import promise
 from production.planning.terms import Impossible, Season, Wish
 from tests.planning import exhaustive
 
-SEASONS = 60  # thousands were tried once, all agreed; `python -m tests.bench.exhaustive` does it again
+SEASONS = 30  # thousands were tried once, all agreed; `python -m tests.bench.exhaustive` does it again
 
 
 def divisions(season: Season, wish: Wish) -> list[list[int]]:

@@ -75,6 +75,18 @@ def test_a_run_finds_moves_and_moves_nothing(working, crowded):
     assert list(Batch.objects.values_list("code", flat=True)) == batches
 
 
+def test_what_is_left_over_says_why_and_what_would_do(working):
+    """Two equal lines without latitude: two trays of grafts each, and a chamber of two."""
+    promise.accept(order=taken(working).order, by=None, today=TODAY)
+    second = taken(working)
+    run = levelled()
+    [left] = run.left_over
+    assert left["label"] == str(second)
+    [why] = left["why"]
+    assert why.startswith("Healing chamber, nights of ")
+    assert why.endswith("4 tray places wanted, 2 there. 2 more would do.")
+
+
 def test_a_move_is_taken_with_the_one_it_needs(working, crowded):
     first, second = crowded
     run = levelled()
