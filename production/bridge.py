@@ -209,6 +209,11 @@ def protocols() -> QuerySet[Protocol]:
     return Protocol.objects.select_related("crop").prefetch_related(Prefetch("stages", queryset=stages))
 
 
+def protocols_of(parts: Iterable[Part]) -> dict[int, Protocol]:
+    """The versions that these parts were planned with, by their keys."""
+    return protocols().in_bulk({part.batch.protocol_id for part in parts if part.batch.protocol_id})
+
+
 def recipe_of(protocol: Protocol) -> terms.Recipe:
     tracks: dict[str, list[terms.Stage]] = {track: [] for track in ProtocolStage.Track.values}
     for stage in sorted(protocol.stages.all(), key=lambda stage: stage.order):
@@ -464,6 +469,12 @@ def write_works(part: Part, works: Iterable[terms.WorkPlan], sowings: dict[str, 
 
 
 # --- rows into plans ------------------------------------------------------------------------------------------
+
+
+def line_plan_of(wish: terms.Wish, pickup: date, parts: Iterable[Part]) -> terms.LinePlan:
+    """The plan of a line from its stored parts, numbered from 1. It says nothing of cost."""
+    plans = (replace(part_plan_of(part), number=number) for number, part in enumerate(parts, start=1))
+    return terms.LinePlan(wish, pickup, tuple(plans))
 
 
 def part_plan_of(part: Part) -> terms.PartPlan:

@@ -26,7 +26,7 @@ from .season_file import (
     Said,
     SeasonFile,
 )
-from .terms import Answer, Conflict, LinePlan, PartFacts, Place
+from .terms import Answer, Conflict, LinePlan, PartFacts, Place, Season
 from .why_not import WhyNot, why_not
 
 MOST_EXPLAINED = 20  # lines left over of which it is said why, at up to half a second each
@@ -65,12 +65,17 @@ def level_file(
     Lines under way, and all that is taken by others, stay where they are. A line that is only asked may come as
     many days after its latitude as `late` says. The plan names the lines asked and the promised ones that move.
     """
-    free = [each.plan for each in file.promised if not each.begun]
-    season = file.season.without(frozenset(plan.wish.key for plan in free))
+    season, free = _set_free(file)
     lines = [Told(plan.wish, plan, plan.pickup) for plan in free]
     lines += [Told(wish, may_be_late=late) for wish in file.lines]
     found = level(season, lines, effort, watch)
     return _levelled_plan(file, lines, found), found
+
+
+def _set_free(file: SeasonFile) -> tuple[Season, list[LinePlan]]:
+    """The plans of the promised lines that may still move, and the season without what they take."""
+    free = [each.plan for each in file.promised if not each.begun]
+    return file.season.without(frozenset(plan.wish.key for plan in free)), free
 
 
 def why_left_over(file: SeasonFile, found: Levelled) -> dict[str, WhyNot]:
@@ -79,10 +84,9 @@ def why_left_over(file: SeasonFile, found: Levelled) -> dict[str, WhyNot]:
     Everybody else stands where the levelling leaves them; its own claims, if it has any, are set aside. Of many
     lines only the first are looked at.
     """
-    free = [each.plan for each in file.promised if not each.begun]
+    ground, free = _set_free(file)
     stand = {plan.wish.key: plan for plan in free} | found.plans
     wishes = file.wishes
-    ground = file.season.without(frozenset(plan.wish.key for plan in free))
     answers: dict[str, WhyNot] = {}
     for key in found.left_over[MOST_EXPLAINED:]:
         answers[key] = WhyNot(())

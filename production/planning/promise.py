@@ -80,13 +80,8 @@ def judge(load: Load, wish: Wish) -> Answer:
     """The answer to one wish beside everything the load carries, in plans that the referee lets pass."""
     answer = _found(load, wish)
     shown = [plan for plan in (answer.plan, answer.earlier, answer.later) if plan]
-    faults = check.faults(load.season, [_as_if_asked(plan) for plan in shown])
+    faults = check.faults(load.season, [plan.as_if_asked for plan in shown])
     return Answer(wish, fits=False, impossible=refuted(faults[0].words)) if faults else answer
-
-
-def _as_if_asked(plan: LinePlan) -> LinePlan:
-    """A plan for another day, as the answer to that day: it lies outside the latitude on purpose."""
-    return replace(plan, wish=replace(plan.wish, pickup=plan.pickup))
 
 
 def _found(load: Load, wish: Wish) -> Answer:

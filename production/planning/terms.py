@@ -453,6 +453,11 @@ class LinePlan:
     cost: float = 0.0  # hours and bench at Season.prices
 
     @property
+    def as_if_asked(self) -> LinePlan:
+        """The same as the answer to its own pickup: for a plan that lies outside the latitude on purpose."""
+        return replace(self, wish=replace(self.wish, pickup=self.pickup))
+
+    @property
     def stays(self) -> tuple[StayPlan, ...]:
         return tuple(stay for part in self.parts for stay in part.stays)
 

@@ -17,7 +17,7 @@ from .load import EASE, Load
 from .options import Ways, pickups_of
 from .promise import load_for
 from .terms import Answer, Conflict, HandsClaim, Impossible, LinePlan, RoomClaim, Season, Wish
-from .why_not import why_not
+from .why_not import WhyNot, why_not
 
 Kind = Literal["earlier", "later", "method", "fewer", "moving", "more"]
 KINDS: tuple[Kind, ...] = ("earlier", "later", "moving", "method", "more", "fewer")  # of two that cost the same
@@ -58,12 +58,14 @@ def ways_out(
     others: Sequence[Told] = (),
     instead: Sequence[Wish] = (),
     effort: float = EFFORT,
+    why: WhyNot | None = None,
 ) -> tuple[WayOut, ...]:
     """The ways out of a refused answer to one wish.
 
     `others` are the promised lines that may move inside their latitude; their claims are in the season, owned by
     the keys of their wishes. `instead` are wishes for the same plants by other methods. With an `effort` of zero
-    others are moved only where one or two of them suffice, which takes a tenth of a second.
+    others are moved only where one or two of them suffice, which takes a tenth of a second. `why` is what
+    `why_not` says of the wish, where it was asked already.
     """
     if answer.fits or answer.plan is None:
         return ()
@@ -72,13 +74,19 @@ def ways_out(
         *_other_days(answer),
         *_moving(season, answer, others, effort),
         *_other_methods(load, answer, instead),
-        *_with_more(load, answer),
+        *_with_more(load, answer, why or why_not(load, answer.wish)),
         *_fewer(load, answer),
     ]
     holding = [way for way in found if _holds(season, way)]
     asked = answer.wish.pickup
     apart = {id(way): abs((way.plan.pickup - asked).days) for way in holding}
     return tuple(sorted(holding, key=lambda way: (round(way.cost, 2), apart[id(way)], KINDS.index(way.kind))))
+
+
+def by_moving(season: Season, answer: Answer, others: Sequence[Told], effort: float = EFFORT) -> WayOut | None:
+    """Of the ways out only the one that moves others inside their latitude, if there is one."""
+    found = _moving(season, answer, others, effort) if answer.plan and not answer.fits else ()
+    return next((way for way in found if _holds(season, way)), None)
 
 
 def _cost(answer: Answer, plan: LinePlan) -> float:
@@ -185,9 +193,9 @@ def _all_moved(board: Board, effort: float) -> bool:
 # --- more room, more hours -------------------------------------------------------------------------------------
 
 
-def _with_more(load: Load, answer: Answer) -> Iterator[WayOut]:
+def _with_more(load: Load, answer: Answer, why: WhyNot) -> Iterator[WayOut]:
     """The least more of places and hands with which it fits, at their prices."""
-    plan = why_not(load, answer.wish).plan
+    plan = why.plan
     if plan:
         extra = tuple(_extra(load, conflict, plan) for conflict in conflicts_of(load, plan))
         yield WayOut(
@@ -228,7 +236,7 @@ def _holds(season: Season, way: WayOut) -> bool:
     for extra in way.extra:
         room, hands = (*room, *_added_room(extra)), (*hands, *_added_hours(extra))
     then = replace(season, room=room, hands=hands)
-    plans = [replace(way.plan, wish=replace(way.plan.wish, pickup=way.plan.pickup)), *(m.plan for m in way.moves)]
+    plans = [way.plan.as_if_asked, *(m.plan for m in way.moves)]
     if check.faults(then, plans):
         return False
     mine = frozenset(plan.wish.key for plan in plans)

@@ -25,7 +25,7 @@ from .. import bridge
 from ..models import SeasonLevelling
 from ..planning.filed import level_file, why_left_over
 from ..planning.level import Cost, Effort, Levelled, Move, Progress
-from ..planning.season_file import BadFile, read_plan, read_season, write_plan, write_season
+from ..planning.season_file import BadFile, SeasonFile, read_plan, read_season, write_plan, write_season
 from ..planning.why_not import Obstacle, WhyNot
 from .promise import HoldsNoMore, conflict_words, judged, lock_the_plan, make_room, paper
 from .season_files import running_season
@@ -70,12 +70,13 @@ def level_now(payload: dict[str, Any]) -> None:
         return
     SeasonLevelling.objects.filter(pk=run.pk).update(state=SeasonLevelling.State.RUNNING)
     try:
-        plan, found = level_file(read_season(run.season), EFFORT, watch=_watch(run))
+        file = read_season(run.season)
+        plan, found = level_file(file, EFFORT, watch=_watch(run))
     except BadFile as bad:
         trouble = str(bad.faults[0])[:300]
         SeasonLevelling.objects.filter(pk=run.pk).update(state=SeasonLevelling.State.FAILED, trouble=trouble)
         raise GiveUp(trouble) from bad
-    _keep(run, write_plan(plan), found)
+    _keep(run, file, write_plan(plan), found)
 
 
 def _watch(run: SeasonLevelling) -> Callable[[Progress], bool]:
@@ -95,8 +96,7 @@ def _watch(run: SeasonLevelling) -> Callable[[Progress], bool]:
     return watch
 
 
-def _keep(run: SeasonLevelling, plan: str, found: Levelled) -> None:
-    file = read_season(run.season)
+def _keep(run: SeasonLevelling, file: SeasonFile, plan: str, found: Levelled) -> None:
     labels = {key: wish.label for key, wish in file.wishes.items()}
     promised = {each.plan.wish.key for each in file.promised}
     obstacles = why_left_over(file, found)

@@ -203,10 +203,11 @@ def accept(
         wanted = _open_lines(order, lines)
         if not wanted:
             return order  # a second submit of the same confirmation
-        answers = what_if(wanted, today=today)
+        season = bridge.season_of(today)
+        answers = what_if(wanted, today=today, season=season)
         moves: tuple[level.Move, ...] = ()
         if moving:
-            answers, moves = _with_others_moved(answers, today=today)
+            answers, moves = _with_others_moved(answers, season)
         _refuse_unless(answers, by=by, over_conflict=over_conflict)
         try:
             _commit(order, answers, moves, by=by, today=today, over_conflict=over_conflict)
@@ -218,11 +219,10 @@ def accept(
 
 
 def _with_others_moved(
-    answers: Sequence[LineAnswer], *, today: date
+    answers: Sequence[LineAnswer], season: terms.Season
 ) -> tuple[list[LineAnswer], tuple[level.Move, ...]]:
     """The answers once others have made room, and how those move."""
     nursery = Nursery.current()
-    season = bridge.season_of(today, nursery=nursery)
     moves: dict[str, level.Move] = {}
     found = []
     for said in answers:

@@ -56,21 +56,19 @@ def _promised(nursery: Nursery) -> Iterable[Promised]:
         allocations = sorted(part.allocations.all(), key=lambda each: each.line_id)
         if allocations:
             parts.setdefault(allocations[0].line, []).append(part)
-    used = {part.batch.protocol_id for several in parts.values() for part in several}
-    protocols = bridge.protocols().in_bulk([pk for pk in used if pk])
+    protocols = bridge.protocols_of(part for several in parts.values() for part in several)
     for line, several in parts.items():
         yield _promised_line(line, several, protocols.get(several[0].batch.protocol_id or 0), nursery)
 
 
 def _promised_line(line: OrderLine, parts: list[Part], protocol: Protocol | None, nursery: Nursery) -> Promised:
     wish = bridge.wish_of(line, nursery=nursery, protocol=protocol)
-    plans = [replace(bridge.part_plan_of(part), number=number) for number, part in enumerate(parts, start=1)]
     begun = tuple(
         (number, bridge.facts_of(part))
         for number, part in enumerate(parts, start=1)
         if part.state != Part.State.PLANNED
     )
-    return Promised(terms.LinePlan(wish, wish.pickup, tuple(plans)), begun)
+    return Promised(bridge.line_plan_of(wish, wish.pickup, parts), begun)
 
 
 # --- looked at -----------------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from ..planning import terms
 from ..planning.level import Told
 from ..planning.options import cost_of
 from ..planning.promise import load_for
-from ..planning.ways_out import EFFORT, WayOut, ways_out
+from ..planning.ways_out import EFFORT, WayOut, by_moving, ways_out
 from ..planning.why_not import WhyNot, why_not
 
 AT_ONCE = 0.0  # others are moved only where one or two suffice: somebody is on the telephone
@@ -34,21 +34,23 @@ def out_of(
     """What can be said beyond a no; nothing where it fits or is impossible."""
     if answer.fits or answer.impossible or answer.plan is None:
         return Out()
-    owners = {cause.owner for conflict in answer.conflicts for cause in conflict.causes}
-    others = told(owners - {answer.wish.key}, season.prices, nursery)
-    return Out(
-        why_not(load_for(season, [answer.wish]), answer.wish),
-        ways_out(season, answer, others, list(_by_other_methods(line, answer.wish)), effort),
-    )
+    others = _others(answer, season, nursery)
+    instead = list(_by_other_methods(line, answer.wish))
+    why = why_not(load_for(season, [answer.wish, *instead]), answer.wish)
+    return Out(why, ways_out(season, answer, others, instead, effort, why))
 
 
 def moving(
     answer: terms.Answer, *, season: terms.Season, nursery: Nursery, effort: float = EFFORT
 ) -> WayOut | None:
     """The way that moves others inside their latitude, if there is one."""
+    return by_moving(season, answer, _others(answer, season, nursery), effort)
+
+
+def _others(answer: terms.Answer, season: terms.Season, nursery: Nursery) -> list[Told]:
+    """The lines that could make room: those that ask for what is short."""
     owners = {cause.owner for conflict in answer.conflicts for cause in conflict.causes}
-    found = ways_out(season, answer, told(owners - {answer.wish.key}, season.prices, nursery), (), effort)
-    return next((way for way in found if way.kind == "moving"), None)
+    return told(owners - {answer.wish.key}, season.prices, nursery)
 
 
 def told(owners: Iterable[str], prices: terms.Prices, nursery: Nursery) -> list[Told]:
@@ -63,8 +65,7 @@ def told(owners: Iterable[str], prices: terms.Prices, nursery: Nursery) -> list[
     for part in bridge.living_parts().filter(allocations__line__in=keys).distinct().order_by("pk"):
         for allocation in part.allocations.all():
             parts.setdefault(allocation.line_id, []).append(part)
-    used = {part.batch.protocol_id for several in parts.values() for part in several}
-    protocols = bridge.protocols().in_bulk([pk for pk in used if pk])
+    protocols = bridge.protocols_of(part for several in parts.values() for part in several)
     return [
         _told(line, parts[line.pk], protocols, prices, nursery)
         for line in lines
@@ -82,9 +83,9 @@ def _told(
 ) -> Told:
     protocol = protocols.get(parts[0].batch.protocol_id or 0)
     wish = bridge.wish_of(line, nursery=nursery, protocol=protocol, pickup=line.pickup_asked)
-    plans = tuple(replace(bridge.part_plan_of(part), number=n) for n, part in enumerate(parts, start=1))
     pickup = line.pickup or line.pickup_asked
-    return Told(wish, terms.LinePlan(wish, pickup, plans, cost_of(wish, plans, prices)), pickup)
+    plan = bridge.line_plan_of(wish, pickup, parts)
+    return Told(wish, replace(plan, cost=cost_of(wish, plan.parts, prices)), pickup)
 
 
 def _by_other_methods(line: OrderLine, wish: terms.Wish) -> Iterable[terms.Wish]:

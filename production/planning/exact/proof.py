@@ -16,8 +16,6 @@ from production.planning.options import Ways
 from production.planning.terms import LinePlan, Wish
 
 EFFORT = 2.0  # CP-SAT's own measure of work, about seconds; the same effort gives the same answer on any machine
-
-
 EACH = 0.1  # of it, at most for one small question
 TOGETHER = 3  # pickups in the first small question
 

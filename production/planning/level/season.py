@@ -8,7 +8,7 @@ placing shows, and of a small season proves that nothing better is possible.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from random import Random
 
 import numpy as np
@@ -229,12 +229,11 @@ class Search:
         board = self.board
         board.restore(self.best)
         for number, plan in enumerate(self.best):
-            if plan and plan is not board.lines[number].plan:
-                anywhere = replace(plan, wish=replace(plan.wish, pickup=plan.pickup))
-                if check.faults(board.season, [anywhere]):
-                    self.proved = False
-                    board.put(number, None)
-                    board.keeps(number)
+            moved = plan if plan is not board.lines[number].plan else None
+            if moved and check.faults(board.season, [moved.as_if_asked]):
+                self.proved = False
+                board.put(number, None)
+                board.keeps(number)
         self._remember()
 
     def _beside_those_left_over(self) -> set[int]:
