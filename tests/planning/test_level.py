@@ -118,13 +118,18 @@ def test_what_cannot_fit_is_left_over_and_named():
 
 
 def test_nothing_is_moved_to_where_a_line_left_over_stands():
-    """Two lines without latitude stand in one chamber: one of them is left over and goes on standing there."""
-    season = nursery.season(places=nursery.places(healing=2))
+    """Two lines without latitude stand in one chamber of four trays, one in two of them, the other in all four.
+
+    The other is left over and goes on standing there; but for it the third would fit in beside the first.
+    """
+    season = nursery.season(places=nursery.places(healing=4))
     pickup = nursery.MONDAY + timedelta(days=72)
     recipe = rigid(nursery.splice())
     lines = []
-    for key, later in (("a", 0), ("b", 0), ("c", 7)):
-        wish = nursery.wish(80, pickup, key=key, label=f"Order {key}", recipe=recipe, later=later)
+    for key, plants, weight, later in (("a", 80, 2.0, 0), ("b", 200, 1.0, 0), ("c", 80, 1.0, 7)):
+        wish = nursery.wish(
+            plants, pickup, key=key, label=f"Order {key}", recipe=recipe, later=later, weight=weight
+        )
         plan = plan_as_asked(season, wish) if key != "c" else None
         lines.append(Told(wish, plan, plan and plan.pickup))
     found = level(season, lines, QUICK)
