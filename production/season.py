@@ -17,7 +17,8 @@ from . import bridge
 from .answers import conflict_sentence
 from .models import Part, Stay
 from .planning import terms
-from .planning.load import Load, conflicts
+from .planning.conflicts import conflicts
+from .planning.load import Load
 from .queries.tally import tally_of
 from .sheet import Band, Line, Row, Sheet, bars, weeks_over
 from .strands import strand_of

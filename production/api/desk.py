@@ -20,7 +20,8 @@ from orders.models import Container, Crop, Customer, Method, Order, OrderLine, P
 
 from .. import bridge
 from ..planning import terms
-from ..planning.load import Load, conflicts
+from ..planning.conflicts import conflicts
+from ..planning.load import Load
 from ..services import promise, ways
 from .plans import AnswerSerializer, ConflictSerializer, PartSerializer, PlanSerializer, WayOutSerializer
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from .load import Load, conflicts
+from .conflicts import conflicts
+from .load import Load
 from .terms import Conflict, HandsClaim, LinePlan, RoomClaim, Season, Wish
 
 Claims = tuple[tuple[RoomClaim, ...], tuple[HandsClaim, ...]]

@@ -26,7 +26,7 @@ from .. import bridge
 from ..models import Batch, Part, Protocol
 from ..planning import check, level, terms
 from ..planning.claims import place_claims, season_with
-from ..planning.load import conflicts
+from ..planning.conflicts import conflicts
 from ..planning.promise import judge, load_for, promise
 from ..words import fault_words
 from . import ways

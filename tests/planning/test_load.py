@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
-from production.planning.load import Load, conflicts, skill_sets
+from production.planning.conflicts import conflicts
+from production.planning.load import Load, skill_sets
 from production.planning.terms import HandsClaim, Person, RoomClaim, Span
 from tests.planning import nursery
 from tests.planning.nursery import MONDAY

@@ -14,8 +14,8 @@ from scipy.sparse.csgraph import maximum_flow
 
 from production.planning.check import conflicts
 from production.planning.claims import place_claims
+from production.planning.conflicts import conflicts as of_load
 from production.planning.load import Load
-from production.planning.load import conflicts as of_load
 from production.planning.promise import plan_as_asked
 from production.planning.terms import Cause, Conflict, HandsClaim, Person, RoomClaim, Season, Span
 from tests.planning import nursery

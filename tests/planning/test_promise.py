@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from production.planning import check, terms
 from production.planning.claims import place_claims
-from production.planning.load import Load, conflicts
+from production.planning.conflicts import conflicts
+from production.planning.load import Load
 from production.planning.promise import plan_as_asked, promise
 from production.planning.terms import HandsClaim, Person, RoomClaim, Season, StayPlan, Wish
 from tests.planning import nursery
