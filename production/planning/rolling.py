@@ -7,19 +7,21 @@ the shortest, so that the day promised is kept if it can be.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from . import windows
 from .allowed import Allowed, Rows, Sown
+from .as_recorded import as_it_is, facts_of, planned_of
 from .backward import Dates, last_collection_day
 from .calendar import nearest_open, next_open
 from .clocks import Graftable, OutsideModel, graftable_window
-from .course import Course, Leg, SideCourse, containers_for, course_of, with_seeds
+from .course import Leg, SideCourse, course_of
 from .forecast import last_sowing_up_by, last_useful_sowing, outlook
 from .load import Load
+from .onward import Onward, at_entry
 from .overdue import still_to_do
 from .settle import Settled
 from .sow_again import words_for
@@ -35,7 +37,6 @@ from .terms import (
     SowingPlan,
     StayPlan,
     Wish,
-    WorkRule,
 )
 from .wording import day_words
 from .works import hours_of, in_order
@@ -60,10 +61,6 @@ def roll(season: Season, plan: PartPlan, wish: Wish, facts: PartFacts, pickup: d
         late_by=max((rolling.ready - rolling.last_promised).days, 0),
         troubles=tuple(rolling.troubles(found)),
     )
-
-
-_Best = tuple[tuple[int, int], tuple[date, ...]]
-_Known = dict[tuple[int, date], _Best | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,14 +90,15 @@ class _Rolling:
         self.season, self.plan, self.wish, self.facts, self.pickup = season, plan, wish, facts, pickup
         self.today = season.today
         self.entered = dict(facts.entered)
-        self.course = _as_it_is(course_of(wish, plan.plants, season.places), plan, facts)
+        self.course = as_it_is(course_of(wish, plan.plants, season.places), plan, facts)
         began = min([s.day for s in plan.sowings] + [s.first for s in plan.stays] + [self.today])
         self.load = Load(replace(season, today=began), max(pickup, self.today) + timedelta(days=400))
         self.allowed = Allowed(self.load, self.course)
         self.said: list[str] = []
         self.sides = [self._side(side) for side in self.course.sides]
         self.start = self._start()
-        self.borders = self._borders()
+        onward = Onward(season, self.course, plan, facts, pickup, self._last_collection())
+        self.borders = onward.borders(self._starts())
         self.start = self.borders[0]
 
     @property
@@ -117,8 +115,8 @@ class _Rolling:
 
     def _side(self, side: SideCourse, day: date | None = None) -> _SideNow:
         """A side as recorded, or as planned (on that `day`, where one is given)."""
-        facts = _facts_of(side, self.facts) or SowingFacts(side.subject)
-        planned = _planned_of(side, self.plan)
+        facts = facts_of(side, self.facts) or SowingFacts(side.subject)
+        planned = planned_of(side, self.plan)
         sown = facts.sown or day or self._sowing_day(side, planned)
         begins = (planned.day, planned.emerges, None) if planned else (None, None, None)
         rows = tuple(self._rows(leg, first) for leg, first in zip(side.legs, begins, strict=False))
@@ -185,7 +183,7 @@ class _Rolling:
 
     def _sown_to_match(self, side: _SideNow, graft: date) -> _SideNow:
         """A side still to be sown, which would have outgrown the other by the graft, is sown later for it."""
-        facts = _facts_of(side.course, self.facts)
+        facts = facts_of(side.course, self.facts)
         if facts and facts.sown:
             return side
         germination, raising = (self.season.places[found[0]].warmth for found in side.rows[:2])
@@ -215,7 +213,7 @@ class _Rolling:
 
     def _start_needs_open(self) -> bool:
         rules = [rule for side in self.course.sides for rule in side.raising.stage.works if rule.at_end]
-        rules += [rule for leg in self.course.legs[:1] for rule in _at_entry(leg)]
+        rules += [rule for leg in self.course.legs[:1] for rule in at_entry(leg)]
         return any(not rule.care for rule in rules)
 
     def _days(self, first: date, last: date) -> Iterator[date]:
@@ -237,46 +235,8 @@ class _Rolling:
 
     # --- after the start ---
 
-    def _borders(self) -> list[date]:
-        """The entry of each leg, then ready: recorded ones as they were, the rest counted on."""
-        legs = self.course.legs
-        nights = [self._planned_nights(leg) for leg in legs]
-        borders = self._counted_on(nights)
-        late = (borders[-1] - self.pickup).days
-        for number in reversed(range(len(legs))):
-            if self._is_left(number) or not late:
-                break
-            nights[number] += self._change(legs[number], nights[number], late)
-            borders = self._counted_on(nights)
-            late = (borders[-1] - self.pickup).days
-        return borders if self._within_bounds(borders) else self._nearest_within_bounds(nights) or borders
-
-    def _within_bounds(self, borders: Sequence[date]) -> bool:
-        """Whether no stage to come lasts too long because of closed days, nor the wait for pickup."""
-        legs = self.course.legs
-        return self._keeps(borders[-1]) and all(
-            self._is_left(number) or leg.nights.shortest <= (leaves - first).days <= self._longest(leg, first)
-            for number, (leg, first, leaves) in enumerate(zip(legs, borders, borders[1:], strict=False))
-        )
-
-    def _longest(self, leg: Leg, first: date) -> int:
-        """Plants that stand there longer already cannot have left before today."""
-        return max(leg.nights.longest, (self.today - first).days)
-
-    def _keeps(self, ready: date) -> bool:
-        if self.facts.ready_on is not None or not self.course.waiting:
-            return True
-        return (self._last_collection() - ready).days <= self.course.keeping
-
-    def _nearest_within_bounds(self, nights: Sequence[int]) -> list[date] | None:
-        """From the first start that has any: borders that are least late, then least far from these nights."""
-        for start in self._later_starts():
-            found = self._best_from(0, start, nights, {})
-            if found:
-                return [start, *found[1]]
-        return None
-
-    def _later_starts(self) -> Iterator[date]:
+    def _starts(self) -> Iterator[date]:
+        """The start that was found, and later ones in case no nights lead from it to a pickup."""
         yield self.start
         if self.facts.grafted_on or self.course.legs[0].stage.key in self.entered:
             return
@@ -284,74 +244,6 @@ class _Rolling:
         last = min(side.last for side in self.sides) if grafted else self._raised_at_longest()
         days = self._days(self.start + timedelta(days=1), last)
         yield from (day for day in days if self.season.calendar.is_open(day))
-
-    def _best_from(self, number: int, first: date, nights: Sequence[int], known: _Known) -> _Best | None:
-        """From the entry of a leg: days late and nights changed in total, and the borders that follow."""
-        if number == len(self.course.legs):
-            return ((max((first - self.pickup).days, 0), 0), ()) if self._keeps(first) else None
-        if (number, first) not in known:
-            ways = []
-            for leaves in self._possible_ends(number, first):
-                rest = self._best_from(number + 1, leaves, nights, known)
-                if rest:
-                    (late, changed), borders = rest
-                    changed += abs((leaves - first).days - nights[number])
-                    ways.append(((late, changed), (leaves, *borders)))
-            known[number, first] = min(ways, default=None)
-        return known[number, first]
-
-    def _possible_ends(self, number: int, first: date) -> list[date]:
-        leg = self.course.legs[number]
-        if self._is_left(number):
-            return [self._leaves(number, leg, first, leg.nights.usual)]
-        ends = (first + timedelta(days=n) for n in range(leg.nights.shortest, self._longest(leg, first) + 1))
-        is_open = self.season.calendar.is_open
-        return [day for day in ends if day >= self.today and (is_open(day) or not self._needs_open(number))]
-
-    def _change(self, leg: Leg, nights: int, late: int) -> int:
-        """Nights to give up when late; or to give back, of those given up before, now that there is time again."""
-        if late > 0:
-            return -min(late, max(nights - leg.nights.shortest, 0))
-        return min(-late, max(leg.nights.usual - nights, 0))
-
-    def _planned_nights(self, leg: Leg) -> int:
-        stays = [s for s in self.plan.stays if (s.subject, s.stage) == (leg.subject, leg.stage.key)]
-        if not stays:
-            return leg.nights.usual
-        nights = (max(s.leaves for s in stays) - min(s.first for s in stays)).days
-        return min(max(nights, leg.nights.shortest), max(leg.nights.longest, nights))
-
-    def _is_left(self, number: int) -> bool:
-        """Whether the plants are recorded as out of this leg."""
-        legs = self.course.legs
-        if number + 1 < len(legs):
-            return legs[number + 1].stage.key in self.entered
-        return self.facts.ready_on is not None
-
-    def _counted_on(self, nights: Sequence[int]) -> list[date]:
-        borders = [self.start]
-        for number, leg in enumerate(self.course.legs):
-            borders.append(self._leaves(number, leg, borders[-1], nights[number]))
-        return borders
-
-    def _leaves(self, number: int, leg: Leg, first: date, nights: int) -> date:
-        legs = self.course.legs
-        if number + 1 < len(legs) and legs[number + 1].stage.key in self.entered:
-            return max(self.entered[legs[number + 1].stage.key], first)
-        if number + 1 == len(legs) and self.facts.ready_on is not None:
-            return max(self.facts.ready_on, first)
-        leaves = max(first + timedelta(days=nights), self.today)
-        if self._needs_open(number):
-            leaves = next_open(self.season.calendar, leaves)
-        return leaves
-
-    def _needs_open(self, number: int) -> bool:
-        """Whether work falls on the end of this leg that may not fall on a closed day."""
-        legs = self.course.legs
-        rules = [rule for rule in legs[number].stage.works if rule.at_end]
-        if number + 1 < len(legs):
-            rules += _at_entry(legs[number + 1])
-        return any(not rule.care for rule in rules)
 
     # --- the plan ---
 
@@ -442,51 +334,5 @@ class _Rolling:
         return last_useful_sowing(clock, last_start, germination, raising, calendar)
 
 
-def _at_entry(leg: Leg) -> list[WorkRule]:
-    return [rule for rule in leg.stage.works if not rule.at_end and not rule.after]
-
-
 def _material(side: _SideNow) -> Material:
     return side.course.material
-
-
-def _as_it_is(course: Course, plan: PartPlan, facts: PartFacts) -> Course:
-    """The course with the numbers that were really sown and grafted, instead of those planned with now."""
-    sides = tuple(_side_as_it_is(side, plan, facts) for side in course.sides)
-    plants = _plants_after_start(course, plan, facts)
-    legs = tuple(_leg_with(leg, plants) for leg in course.legs)
-    waiting = _leg_with(course.waiting, plants) if course.waiting else None
-    return replace(course, sides=sides, legs=legs, waiting=waiting, sizing=plan.sizing)
-
-
-def _plants_after_start(course: Course, plan: PartPlan, facts: PartFacts) -> int:
-    for counted in (facts.ready, facts.taken, facts.grafted):
-        if counted is not None:
-            return max(counted, 1)
-    there = [f.usable if f.usable is not None else f.emerged for f in facts.sowings]
-    known = [number for number in there if number is not None]
-    if course.wish.kind == "plain":
-        planned = course.legs[0].plants if course.legs else plan.plants
-        return max(min([planned, *known]), 1)
-    return max(min([plan.sizing.grafts or course.sizing.grafts, *known]), 1)
-
-
-def _side_as_it_is(side: SideCourse, plan: PartPlan, facts: PartFacts) -> SideCourse:
-    recorded, planned = _facts_of(side, facts), _planned_of(side, plan)
-    seeds = recorded.seeds if recorded and recorded.seeds is not None else planned.seeds if planned else side.seeds
-    return with_seeds(side, seeds, side.number, side.apart)
-
-
-def _facts_of(side: SideCourse, facts: PartFacts) -> SowingFacts | None:
-    """Of several sowings of a side, the facts stand in the order of the sowings."""
-    mine = [each for each in facts.sowings if each.subject == side.subject]
-    return mine[side.number] if side.number < len(mine) else None
-
-
-def _planned_of(side: SideCourse, plan: PartPlan) -> SowingPlan | None:
-    mine = [each for each in plan.sowings if each.subject == side.subject]
-    return mine[side.number] if side.number < len(mine) else None
-
-
-def _leg_with(leg: Leg, plants: int) -> Leg:
-    return replace(leg, plants=plants, containers=containers_for(plants, leg.container))
