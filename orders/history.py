@@ -9,6 +9,11 @@ from django.db import models
 from .models import HistoryEntry, User
 
 
+def name_of(by: User | str | None) -> str:
+    """What history calls whoever acted; '' for the service itself."""
+    return by.shown_name if isinstance(by, User) else by or ""
+
+
 def record(
     *, by: User | str | None, what: str, subject: models.Model, code: str = "", text: str = "", **detail: Any
 ) -> HistoryEntry:
@@ -17,7 +22,7 @@ def record(
     A job knows the person who caused it by name only.
     """
     return HistoryEntry.objects.create(
-        by=by.shown_name if isinstance(by, User) else by or "",
+        by=name_of(by),
         what=what,
         subject=subject._meta.model_name or "",
         subject_id=subject.pk,

@@ -249,7 +249,9 @@ def locked(line: OrderLine) -> OrderLine:
     return OrderLine.objects.select_for_update().get(pk=line.pk)
 
 
-def _move(line: OrderLine, wanted: str, *, by: User | None, what: str, text: str, **changes: object) -> OrderLine:
+def change_state(
+    line: OrderLine, wanted: str, *, by: User | str | None, what: str, text: str, **changes: object
+) -> OrderLine:
     """Check and make one move of a line's state, with its history, and copy the result back to `line`."""
     row = locked(line)
     states.check_move(row.state, wanted)
@@ -264,12 +266,12 @@ def _move(line: OrderLine, wanted: str, *, by: User | None, what: str, text: str
 
 
 @transaction.atomic
-def mark_confirmed(*, line: OrderLine, pickup: date, by: User | None, reason: str = "") -> None:
+def mark_confirmed(*, line: OrderLine, pickup: date, by: User | str | None, reason: str = "") -> None:
     """The promise is given. Called by production, in the transaction that takes the room."""
     text = _("Line %(n)s confirmed for %(day)s") % {"n": line.number, "day": _day(pickup)}
     if reason:
         text += " " + _("over a conflict: %(why)s") % {"why": reason}
-    _move(
+    change_state(
         line,
         states.CONFIRMED,
         by=by,
@@ -282,11 +284,13 @@ def mark_confirmed(*, line: OrderLine, pickup: date, by: User | None, reason: st
 
 
 @transaction.atomic
-def mark_growing(*, line: OrderLine, by: User | None) -> None:
+def mark_growing(*, line: OrderLine, by: User | str | None) -> None:
     """The first seed of the line is sown; a line that grows already stays as it is."""
     row = locked(line)
     if row.state == states.CONFIRMED:
-        _move(line, states.GROWING, by=by, what="line growing", text=_("Line %(n)s is sown") % {"n": row.number})
+        change_state(
+            line, states.GROWING, by=by, what="line growing", text=_("Line %(n)s is sown") % {"n": row.number}
+        )
 
 
 @transaction.atomic
@@ -309,7 +313,7 @@ def mark_ready(*, line: OrderLine, quantity: int, by: User | None) -> None:
         row.save(update_fields=["ready_quantity"])
         history.record(by=by, what="line ready", subject=row.order, text=text, line=row.number)
     else:
-        _move(line, states.READY, by=by, what="line ready", text=text, ready_quantity=quantity)
+        change_state(line, states.READY, by=by, what="line ready", text=text, ready_quantity=quantity)
 
 
 @transaction.atomic
@@ -341,7 +345,7 @@ def mark_collected(
     whole = collected >= row.quantity
     text = _("%(n)s plants of line %(line)s handed over") % {"n": quantity, "line": row.number}
     if whole or close:
-        _move(
+        change_state(
             line,
             states.COLLECTED,
             by=by,
@@ -361,7 +365,7 @@ def mark_collected(
 @transaction.atomic
 def let_go(*, line: OrderLine, by: User | None, why: str = "") -> None:
     """A line that was only asked for or held is let go."""
-    _move(
+    change_state(
         line,
         states.LET_GO,
         by=by,
@@ -378,7 +382,7 @@ def cancel(*, line: OrderLine, by: User | None, why: str) -> None:
     """A promised line is cancelled: its room is free again; what was collected stays billed."""
     if not why.strip():
         raise Refused(_("No reason is given."), mend=_("Say why the line is cancelled."), field="why")
-    _move(
+    change_state(
         line,
         states.CANCELLED,
         by=by,
@@ -398,7 +402,7 @@ def end(*, line: OrderLine, by: User | None, why: str = "") -> None:
 
 
 @transaction.atomic
-def move_pickup(*, line: OrderLine, pickup: date, by: User | None, why: str = "") -> None:
+def move_pickup(*, line: OrderLine, pickup: date, by: User | str | None, why: str = "") -> None:
     """Another day is promised. Called by production, in the transaction that moves the room."""
     row = locked(line)
     before = row.pickup

@@ -8,6 +8,7 @@ from .views import (
     closing,
     desk,
     handing_over,
+    holding,
     levelling,
     lines,
     lots,
@@ -29,6 +30,10 @@ urlpatterns: list[URLPattern] = [
     path("desk/answer/", desk.answer, name="desk_answer"),
     path("lines/<int:pk>/plan/", lines.line_plan, name="line_plan"),
     path("orders/<str:code>/confirm/", lines.confirm, name="order_confirm"),
+    path("orders/<str:code>/hold/", holding.order_hold, name="order_hold"),
+    path("orders/<str:code>/hold/until/", holding.order_extend, name="order_extend"),
+    path("orders/<str:code>/let-go/", holding.order_let_go, name="order_let_go"),
+    path("lines/<int:pk>/again/", holding.line_ask_again, name="line_ask_again"),
     # the season
     path("season/", season.season, name="season"),
     path("season/file/", season_files.season_file, name="season_file"),

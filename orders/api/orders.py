@@ -26,7 +26,8 @@ class LineSerializer(serializers.ModelSerializer):
             "id", "number", "kind", "scion", "rootstock", "method", "leaders", "container", "quantity",
             "room_place_kind", "room_nights", "pickup_asked", "earlier", "later", "collection_days", "pickup",
             "scion_seed", "scion_seed_expected", "rootstock_seed", "rootstock_seed_expected", "state",
-            "unit_price", "tax_rate", "ready_quantity", "collected_quantity", "ended_reason", "notes",
+            "hold_until", "unit_price", "tax_rate", "ready_quantity", "collected_quantity", "ended_reason",
+            "notes",
         ]  # fmt: skip
 
 

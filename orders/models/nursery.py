@@ -89,7 +89,12 @@ class Nursery(models.Model):
     metre_week_price = models.DecimalField(
         _("price of a square metre of bench for a week"), max_digits=8, decimal_places=2, default=Decimal("2")
     )
-    hold_days = models.PositiveSmallIntegerField(_("days a promise is held"), default=3)
+    hold_days = models.PositiveSmallIntegerField(
+        _("days a promise is held"),
+        default=3,
+        validators=[MinValueValidator(1), MaxValueValidator(60)],
+        help_text=_("While a caller thinks. Then it lets go by itself."),
+    )
     latitude_earlier = models.PositiveSmallIntegerField(_("usual days earlier than asked"), default=0)
     latitude_later = models.PositiveSmallIntegerField(_("usual days later than asked"), default=2)
     collection_days = models.PositiveSmallIntegerField(_("days on which to collect"), default=2)

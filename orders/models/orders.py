@@ -148,6 +148,11 @@ class OrderLine(models.Model):
                 condition=~Q(state__in=sorted(states.TAKES_ROOM)) | Q(pickup__isnull=False),
                 name="promised_line_has_pickup",
             ),
+            models.CheckConstraint(
+                condition=Q(state="held", hold_until__isnull=False)
+                | (~Q(state="held") & Q(hold_until__isnull=True)),
+                name="held_line_has_its_end",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -16,6 +16,7 @@ class Document(models.Model):
     """An issued paper: its bytes, their fingerprint and the data it was made from. Never changed."""
 
     class Kind(models.TextChoices):
+        QUOTE = "quote", _("Quote")
         CONFIRMATION = "confirmation", _("Confirmation")
         DAY_SHEET = "day_sheet", _("Day sheet")
         LABELS = "labels", _("Tray labels")
@@ -66,7 +67,7 @@ class Letter(models.Model):
         TO_CALL = "to_call", _("to call")
         CALLED = "called", _("called")
 
-    kind = models.CharField(max_length=30)  # confirmation, pickup_ready, invoice, credit_note, reminder
+    kind = models.CharField(max_length=30)  # quote, confirmation, pickup_ready, invoice, credit_note, reminder
     key = models.CharField(max_length=120, unique=True)
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="letters")
     order = models.ForeignKey(Order, null=True, blank=True, on_delete=models.PROTECT, related_name="letters")

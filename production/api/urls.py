@@ -6,12 +6,16 @@ from orders.api.records import addresses
 
 from ..views.lots import SeedLotPages
 from ..views.places import PersonPages, PlacePages, SkillPages
-from . import desk, levelling, nursery, papers, season_files, stands, work
+from . import desk, holding, levelling, nursery, papers, season_files, stands, work
 
 urlpatterns = [
     path("promise/", desk.WhatIf.as_view(), name="api_desk_answer"),
     path("orders/", desk.Orders.as_view(), name="api_orders"),
     path("orders/<str:code>/confirm/", desk.Confirm.as_view(), name="api_order_confirm"),
+    path("orders/<str:code>/hold/", holding.OrderHold.as_view(), name="api_order_hold"),
+    path("orders/<str:code>/hold/until/", holding.OrderExtend.as_view(), name="api_order_extend"),
+    path("orders/<str:code>/let-go/", holding.OrderLetGo.as_view(), name="api_order_let_go"),
+    path("lines/<int:pk>/again/", holding.LineAskAgain.as_view(), name="api_line_ask_again"),
     path("lines/<int:pk>/plan/", desk.LinePlan.as_view(), name="api_line_plan"),
     path("lines/<int:pk>/move/", desk.LineMove.as_view(), name="api_line_move"),
     path("season/", desk.SeasonLoad.as_view(), name="api_season"),

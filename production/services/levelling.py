@@ -198,7 +198,7 @@ def _still(move: Move) -> OrderLine:
         raise _changed()
     state = orders.locked(found).state
     same = (found.quantity, found.kind) == (move.plan.wish.quantity or found.quantity, move.plan.wish.kind)
-    if state not in (states.CONFIRMED, states.ASKED, states.HELD) or not same:
+    if state not in (states.CONFIRMED, states.ASKED) or not same:
         raise _changed()
     return found
 

@@ -7,16 +7,16 @@ so that two clerks cannot both sell the last chamber tray. When something change
 from __future__ import annotations
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 
 from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orders import history, states
+from orders import history, holding, states
 from orders import services as orders
 from orders.jobs import enqueue
 from orders.models import Nursery, Order, OrderLine, User
@@ -179,43 +179,122 @@ def _day(day: date) -> str:
 # --- confirming ----------------------------------------------------------------------------------------------
 
 
+Give = Callable[[Sequence[LineAnswer], Sequence[OrderLine]], None]
+
+
 def accept(
     *,
     order: Order,
-    by: User | None,
+    by: User | str | None,
     today: date,
     lines: Sequence[OrderLine] | None = None,
     over_conflict: str = "",
     moving: bool = False,
 ) -> Order:
-    """Take the room and confirm the order's asked lines (or those given), all or none.
+    """Take the room and confirm the order's asked and held lines (or those given), all or none.
 
-    Raises ManyRefused, with `lines.N.field`, when a line does not fit; `over_conflict` is the grower's reason for
-    confirming in spite of a conflict. With `moving`, promised lines of which nothing is sown may move inside their
-    latitude to make room, in the same transaction. What is impossible is never confirmed.
+    Held lines keep the room they have. Raises ManyRefused, with `lines.N.field`, when a line does not fit;
+    `over_conflict` is the grower's reason for confirming in spite of a conflict. With `moving`, promised lines of
+    which nothing is sown may move inside their latitude to make room, in the same transaction. What is impossible
+    is never confirmed.
     """
-    if moving and by is not None and not by.has_perm("production.replan"):
+
+    def confirm(answers: Sequence[LineAnswer], held: Sequence[OrderLine]) -> None:
+        for said in answers:
+            assert said.plan is not None
+            orders.mark_confirmed(line=said.line, pickup=said.plan.pickup, by=by, reason=over_conflict)
+        for line in held:
+            confirm_held(line, by=by, over_conflict=over_conflict)
+        paper(order, by=by)
+
+    open_states = (states.ASKED, states.HELD)
+    return take_room(
+        order=order, by=by, today=today, lines=lines, of=open_states, over_conflict=over_conflict, moving=moving,
+        give=confirm,
+    )  # fmt: skip
+
+
+def take_room(
+    *,
+    order: Order,
+    by: User | str | None,
+    today: date,
+    lines: Sequence[OrderLine] | None,
+    of: Sequence[str],
+    over_conflict: str,
+    moving: bool,
+    give: Give,
+) -> Order:
+    """Room for the order's lines in the states `of` (or those given), all or none, in one transaction with `give`.
+
+    `give` says what is promised of them: it gets the lines that took room just now with their plans, and those
+    that had theirs already. Without any such line nothing is done: a second submit of the same.
+    """
+    if moving and isinstance(by, User) and not by.has_perm("production.replan"):
         raise Refused(
             _("You may not move what is promised."), mend=_("Ask the grower, or choose a day that fits.")
         )
     outdated = HoldsNoMore()
+    looked_at: set[int] = set()
     for _attempt in range(TRIES):
-        wanted = _open_lines(order, lines)
+        wanted = _open_lines(order, lines, of)
+        _refuse_let_go(order, looked_at - {line.pk for line in wanted}, nothing_left=not wanted)
         if not wanted:
-            return order  # a second submit of the same confirmation
-        season = bridge.season_of(today)
-        answers = what_if(wanted, today=today, season=season)
-        moves: tuple[level.Move, ...] = ()
-        if moving:
-            answers, moves = _with_others_moved(answers, season)
+            return order
+        looked_at |= {line.pk for line in wanted}
+        held = [line for line in wanted if line.state == states.HELD]
+        answers, moves = _answers([line for line in wanted if line.state == states.ASKED], today, moving)
         _refuse_unless(answers, by=by, over_conflict=over_conflict)
         try:
-            _commit(order, answers, moves, by=by, today=today, over_conflict=over_conflict)
+            _commit(order, answers, held, moves, by=by, today=today, over_conflict=over_conflict, give=give)
         except HoldsNoMore as found:
             outdated = found
         else:
             return order
     raise outdated.refusal()
+
+
+def _refuse_let_go(order: Order, gone: set[int], *, nothing_left: bool) -> None:
+    """Lines that ended while they were looked at are not passed over in silence, nor an order of none but such."""
+    ended = order.lines.filter(state__in=(states.LET_GO, states.CANCELLED))
+    standing = order.lines.filter(state__in=[*states.TAKES_ROOM, states.COLLECTED])
+    lost = ended.filter(pk__in=gone) if gone else ended.none()
+    if nothing_left and not gone and not standing.exists():
+        lost = ended
+    if line := lost.order_by("number").first():
+        raise Refused(
+            _("Line %(n)s is %(state)s.") % {"n": line.number, "state": line.get_state_display()},
+            mend=_("Ask for it again, then look at the answer."),
+        )
+
+
+def _answers(
+    lines: Sequence[OrderLine], today: date, moving: bool
+) -> tuple[list[LineAnswer], tuple[level.Move, ...]]:
+    if not lines:
+        return [], ()
+    season = bridge.season_of(today)
+    answers = what_if(lines, today=today, season=season)
+    return _with_others_moved(answers, season) if moving else (answers, ())
+
+
+def confirm_held(line: OrderLine, *, by: User | str | None, over_conflict: str = "") -> None:
+    """Confirm a line that is held, on the day and in the room that it has. Refused if that day was lost since."""
+    assert line.pickup is not None
+    parts = list(bridge.parts_of(line))
+    late = max((part.late_by for part in parts), default=0)
+    if late and not over_conflict.strip():
+        raise Refused(
+            ngettext(
+                "Line %(n)s would now be %(late)s day late.", "Line %(n)s would now be %(late)s days late.", late
+            )
+            % {"n": line.number, "late": late},
+            mend=_("Move it to another day first."),
+            field=f"lines.{line.number - 1}.pickup_asked",
+        )
+    orders.mark_confirmed(line=line, pickup=line.pickup, by=by, reason=over_conflict)
+    if any(part.state != Part.State.PLANNED for part in parts):
+        orders.mark_growing(line=line, by=by)  # sown together with what others had confirmed
 
 
 def _with_others_moved(
@@ -239,18 +318,18 @@ def _with_others_moved(
     return found, tuple(moves.values())
 
 
-def _open_lines(order: Order, lines: Sequence[OrderLine] | None) -> list[OrderLine]:
+def _open_lines(order: Order, lines: Sequence[OrderLine] | None, of: Sequence[str]) -> list[OrderLine]:
     chosen = order.lines.select_related("order__customer", "scion__crop", "rootstock__crop", "container").filter(
-        state__in=(states.ASKED, states.HELD)
+        state__in=of
     )
     if lines is not None:
         chosen = chosen.filter(pk__in=[line.pk for line in lines])
     return list(chosen.order_by("number"))
 
 
-def _refuse_unless(answers: Sequence[LineAnswer], *, by: User | None, over_conflict: str) -> None:
+def _refuse_unless(answers: Sequence[LineAnswer], *, by: User | str | None, over_conflict: str) -> None:
     over = bool(over_conflict.strip())
-    if over and by is not None and not by.has_perm("production.promise_over_conflict"):
+    if over and isinstance(by, User) and not by.has_perm("production.promise_over_conflict"):
         raise Refused(_("Only the grower may confirm over a conflict."), mend=_("Choose a day that fits."))
     refusals = []
     for said in answers:
@@ -290,29 +369,32 @@ class HoldsNoMore(Exception):
 def _commit(
     order: Order,
     answers: Sequence[LineAnswer],
+    held: Sequence[OrderLine],
     moves: Sequence[level.Move],
     *,
-    by: User | None,
+    by: User | str | None,
     today: date,
     over_conflict: str,
+    give: Give,
 ) -> None:
     """Have the plans judged on fresh data and store them; HoldsNoMore when they cannot be stored."""
     with transaction.atomic():
-        season = bridge.season_of(today, nursery=lock_the_plan()).without(frozenset(move.key for move in moves))
-        if any(orders.locked(said.line).state not in (states.ASKED, states.HELD) for said in answers):
-            raise HoldsNoMore  # confirmed by a twin of this request
+        nursery = lock_the_plan()
+        if any(orders.locked(line).state != line.state for line in [*(said.line for said in answers), *held]):
+            raise HoldsNoMore  # confirmed by a twin of this request, or let go
         promised = [said.plan for said in answers if said.plan]
-        judged([*promised, *(move.plan for move in moves)], season, over_conflict=over_conflict)
+        if promised:
+            season = bridge.season_of(today, nursery=nursery).without(frozenset(move.key for move in moves))
+            judged([*promised, *(move.plan for move in moves)], season, over_conflict=over_conflict)
         for move in moves:
             make_room(move, why=_("to make room for %(order)s") % {"order": order}, by=by)
         for said in answers:
             assert said.plan is not None
             bridge.store_line(said.line, said.plan, said.protocol)
-            orders.mark_confirmed(line=said.line, pickup=said.plan.pickup, by=by, reason=over_conflict)
-        paper(order, by=by)
+        give(answers, held)
 
 
-def make_room(move: level.Move, *, why: str, by: User | None) -> None:
+def make_room(move: level.Move, *, why: str, by: User | str | None) -> None:
     """Move a promised line of which nothing is sown; its customer is told only if the pickup is another.
 
     Inside the transaction that holds the plan's lock, with the plan judged already; HoldsNoMore if it was sown.
@@ -349,14 +431,12 @@ def judged(plans: Sequence[terms.LinePlan], season: terms.Season, *, over_confli
         raise HoldsNoMore
 
 
-def paper(order: Order, *, by: User | None) -> None:
+def paper(order: Order, *, by: User | str | None) -> None:
     """Have a (new) confirmation made and sent, once this transaction is committed."""
     if order.own_crop:
         return
     newest = history.of(order).values_list("pk", flat=True).first()  # each change of the order has its own paper
-    enqueue(
-        "confirmation", f"confirmation:{order.pk}:{newest}", {"order": order.pk, "by": by.shown_name if by else ""}
-    )
+    enqueue("confirmation", f"confirmation:{order.pk}:{newest}", {"order": order.pk, "by": history.name_of(by)})
 
 
 # --- moving what is promised ------------------------------------------------------------------------------------
@@ -469,8 +549,30 @@ def _commit_move(
                 row.quantity = plan.wish.quantity
                 row.save(update_fields=["quantity"])
             bridge.store_line(piece, plan, answers[number].protocol)
+            _end_sooner(piece, plan, by=by, today=today)
             orders.move_pickup(line=piece, pickup=plan.pickup, by=by, why=over_conflict)
         paper(row.order, by=by)
+
+
+def _end_sooner(line: OrderLine, plan: terms.LinePlan, *, by: User | None, today: date) -> None:
+    """A line that is held and moved is held no longer than until the day before its new first work."""
+    last = last_day_to_hold(plan)
+    if line.state != states.HELD or line.hold_until is None or line.hold_until <= last:
+        return
+    if last < today:
+        raise Refused(
+            _("Then its first work is due today, and nothing is sown for what is only held."),
+            mend=_("Confirm it first, or choose a later pickup."),
+            field="pickup",
+        )
+    holding.hold_until(line=line, until=last, by=by)
+
+
+def last_day_to_hold(plan: terms.LinePlan) -> date:
+    """The last day on which this plan can be only held: the day before anything of it begins."""
+    days = [stay.first for part in plan.parts for stay in part.stays]
+    days += [work.day for part in plan.parts for work in part.works]
+    return min(days) - timedelta(days=1)
 
 
 def give_back(line: OrderLine) -> None:

@@ -30,7 +30,7 @@ from ..planning import check, terms
 from ..planning.rolling import roll
 from ..queries.works import label_of
 from ..words import fault_words
-from . import stays
+from . import holding, stays
 from .common import locked
 from .promise import lock_the_plan
 from .rolled import store_rolled
@@ -220,10 +220,11 @@ def behind(today: date) -> list[int]:
 
 
 def roll_over(today: date) -> int:
-    """Plan yesterday's unrecorded work for today, with all that follows; how many parts moved.
+    """Let go what was held until yesterday, and plan yesterday's unrecorded work for today; how many parts moved.
 
-    Safe to call at any time: a part is rolled over once a day, and on a quiet day this is two queries.
+    Safe to call at any time: a part is rolled over once a day, and on a quiet day this is three queries.
     """
+    holding.lapse(today)
     parts = behind(today)
     roll_parts(parts, today)
     begin_rooms(today)

@@ -40,7 +40,7 @@ def running_season(*, today: date, nursery: Nursery) -> SeasonFile:
 
 
 def _asked(nursery: Nursery) -> Iterable[terms.Wish]:
-    asked = OrderLine.objects.filter(state__in=(states.ASKED, states.HELD))
+    asked = OrderLine.objects.filter(state=states.ASKED)
     lines = asked.select_related("order", "scion__crop", "rootstock__crop", "container").order_by("pk")
     protocols = {(each.crop_id, each.method): each for each in bridge.protocols().filter(current=True)}
     for line in lines:
@@ -50,11 +50,14 @@ def _asked(nursery: Nursery) -> Iterable[terms.Wish]:
 
 
 def _promised(nursery: Nursery) -> Iterable[Promised]:
-    """The living parts by the line that owns their claims, the first that each is for."""
+    """The living parts by the line that owns their claims, the first that each is for.
+
+    What is only held takes its room and is not among them: it stands where it was offered.
+    """
     parts: dict[OrderLine, list[Part]] = {}
     for part in bridge.living_parts().order_by("pk"):
         allocations = sorted(part.allocations.all(), key=lambda each: each.line_id)
-        if allocations:
+        if allocations and allocations[0].line.state != states.HELD:
             parts.setdefault(allocations[0].line, []).append(part)
     protocols = bridge.protocols_of(part for several in parts.values() for part in several)
     for line, several in parts.items():

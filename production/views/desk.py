@@ -14,14 +14,15 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST
 
 from orders import services as orders
-from orders.access import needs
+from orders.access import needs, user_of
 from orders.models import Nursery, Order, OrderLine
 from orders.refusals import ManyRefused, Refused
 
 from .. import bridge
 from ..answers import Card, card_of
 from ..forms.desk import MOST_LINES, LineFormSet, OrderForm, first_line, first_order, suggestions
-from ..services import promise
+from ..services import holding, promise
+from .holding import held_words
 
 
 @dataclass(slots=True)
@@ -69,6 +70,8 @@ def new_order(request: HttpRequest) -> HttpResponse:
         return _keep(request, desk, today, promised=True)
     if action == "moving" and desk.complete:
         return _keep(request, desk, today, promised=True, moving=True)
+    if action == "hold" and desk.complete and desk.all_fit:
+        return _keep(request, desk, today, promised=True, held=True)
     return _page(request, desk)
 
 
@@ -132,8 +135,13 @@ def cards_for(lines: list[OrderLine], *, nursery: Nursery, today: date) -> list[
     ]
 
 
-def _keep(request: HttpRequest, desk: Desk, today: date, *, promised: bool, moving: bool = False) -> HttpResponse:
-    """Store the order; when it is to be promised, confirm it at once, others moved to make room if so wanted."""
+def _keep(
+    request: HttpRequest, desk: Desk, today: date, *, promised: bool, moving: bool = False, held: bool = False
+) -> HttpResponse:
+    """Store the order; when it is to be promised, confirm it at once, others moved to make room if so wanted.
+
+    With `held` it is promised for the nursery's usual number of days only.
+    """
     user = request.user
     try:
         order = _store(desk, user, today)
@@ -144,18 +152,22 @@ def _keep(request: HttpRequest, desk: Desk, today: date, *, promised: bool, movi
         messages.success(request, _("%(order)s is kept as asked. It takes no room yet.") % {"order": order})
         return redirect("order", code=order.code)
     try:
-        promise.accept(
-            order=order,
-            by=user,  # type: ignore[arg-type]
-            today=today,
-            over_conflict="" if moving else request.POST.get("over_conflict", ""),
-            moving=moving,
-        )
+        if held:
+            said = held_words(holding.hold(order=order, by=user_of(request), today=today))
+        else:
+            promise.accept(
+                order=order,
+                by=user_of(request),
+                today=today,
+                over_conflict="" if moving else request.POST.get("over_conflict", ""),
+                moving=moving,
+            )
+            said = _("%(order)s is promised.") % {"order": order}
     except Refused as refusal:
         _show(request, refusal)
         messages.info(request, _("%(order)s is kept as asked. Nothing is promised.") % {"order": order})
     else:
-        messages.success(request, _("%(order)s is promised.") % {"order": order})
+        messages.success(request, said)
     return redirect("order", code=order.code)
 
 

@@ -38,7 +38,7 @@ def line_plan(request: HttpRequest, pk: int) -> HttpResponse:
     nursery = Nursery.current()
     today = nursery.today()
     card = None
-    if line.state in (states.ASKED, states.HELD):
+    if line.state == states.ASKED:
         card = cards_for([line], nursery=nursery, today=today)[0]
     parts = [
         PartShown(

@@ -108,3 +108,34 @@ def test_a_stranger_gets_nothing(working):
 
 def test_the_openapi_document_is_served(api):
     assert b"desk_answer" in api.get("/api/schema/").content
+
+
+def test_an_order_is_held_held_longer_let_go_asked_again_and_confirmed(api, working):
+    code = api.post("/api/orders/", {"customer": "Ostler farm", "lines": [wanted(working)]}, format="json").json()[
+        "code"
+    ]
+    today = working.nursery.today()
+
+    def post(way, **body):
+        return api.post(f"/api/orders/{code}/{way}/", body, format="json")
+
+    def only(answer):
+        [line] = answer.json()["lines"]
+        return line["state"], line["hold_until"]
+
+    assert only(post("hold")) == ("held", str(today + timedelta(days=3)))
+    assert only(post("hold/until", until=str(today + timedelta(days=5)))) == (
+        "held",
+        str(today + timedelta(days=5)),
+    )
+    past = post("hold/until", until=str(today - timedelta(days=1)))
+    assert (past.status_code, [fault["field"] for fault in past.json()["faults"]]) == (400, ["until"])
+    assert post("hold/until").status_code == 400
+    assert only(post("let-go", why="They think on")) == ("let_go", None)
+    assert post("let-go").status_code == 409
+    assert post("confirm").status_code == 409
+    line = Order.objects.get().lines.get()
+    assert api.post(f"/api/lines/{line.pk}/again/").json()["state"] == "asked"
+    assert api.post(f"/api/lines/{line.pk}/again/").status_code == 409
+    assert only(post("hold", until=str(today)))[0] == "held"
+    assert only(post("confirm")) == ("confirmed", None)

@@ -300,3 +300,43 @@ def test_the_season_names_the_conflict_its_days_and_who_asks_most(grower, workin
     assert "Healing chamber, nights of" in page
     for one in (room, order.lines.get()):
         assert reverse("line_move", args=[one.pk]) in page
+
+
+# --- holding ----------------------------------------------------------------------------------------------------
+
+
+def test_the_desk_holds_an_order_for_the_nursery_s_usual_days(grower):
+    page = press(grower, "hold", asked(grower))
+    line = OrderLine.objects.get()
+    assert (line.state, line.hold_until) == ("held", date(2027, 1, 14))
+    shown = grower.get(page.headers["Location"]).content.decode()
+    assert "Held until Thu 14 January" in shown
+    assert "until Thu 14 January" in grower.get(reverse("orders")).content.decode()
+
+
+def test_the_desk_holds_nothing_that_does_not_fit(grower, working):
+    full_chamber(working)
+    press(grower, "hold", asked(grower, later="0"))
+    assert not Order.objects.filter(lines__kind="grafted").exists()
+
+
+def test_the_order_s_page_holds_extends_confirms_and_lets_go(grower):
+    press(grower, "keep", asked(grower))
+    order = Order.objects.get()
+    for name, data, state, until in (
+        ("order_hold", {}, "held", date(2027, 1, 14)),
+        ("order_extend", {"until": "2027-01-20"}, "held", date(2027, 1, 20)),
+        ("order_extend", {"until": "2026-12-01"}, "held", date(2027, 1, 20)),
+        ("order_extend", {"until": "soon"}, "held", date(2027, 1, 20)),
+        ("order_extend", {}, "held", date(2027, 1, 20)),
+        ("order_let_go", {"why": "Too dear"}, "let_go", None),
+    ):
+        answer = grower.post(reverse(name, args=[order.code]), data)
+        assert answer.headers["Location"] == reverse("order", args=[order.code])
+        line = order.lines.get()
+        assert (line.state, line.hold_until) == (state, until), (name, data)
+    grower.post(reverse("line_ask_again", args=[line.pk]))
+    assert order.lines.get().state == "asked"
+    grower.post(reverse("order_hold", args=[order.code]), {"until": "2027-01-18"})
+    grower.post(reverse("order_confirm", args=[order.code]))
+    assert order.lines.get().state == "confirmed"
