@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import chain
@@ -62,9 +62,9 @@ class Taken:
         )
         return cls(empty, claims_of(today))
 
-    def season(self, *, but: int | None = None) -> terms.Season:
-        """The season with all that is taken, `but` what one part takes."""
-        claims = [claimed for part, claimed in self.claims.items() if part != but]
+    def season(self, *, but: Collection[int] = ()) -> terms.Season:
+        """The season with all that is taken, `but` what these parts take."""
+        claims = [claimed for part, claimed in self.claims.items() if part not in but]
         return replace(
             self.empty,
             room=tuple(chain.from_iterable(room for room, _hands in claims)),

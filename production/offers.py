@@ -74,7 +74,7 @@ def _cost_words(cost: float, nursery: Nursery) -> str:
 
 
 def _offer_day(number: int, way: WayOut, today: date, said: LineAnswer) -> Offer:
-    return _other_day(number, said.line.pickup_asked, way.plan.pickup, today)
+    return _other_day(number, said.line.pickup_asked, way.pickup, today)
 
 
 def _offer_method(number: int, way: WayOut, _today: date, _said: LineAnswer) -> Offer:
@@ -114,6 +114,40 @@ def _offer_moving(_number: int, way: WayOut, _today: date, _said: LineAnswer) ->
     )
 
 
+def _offer_joining(_number: int, way: WayOut, today: date, said: LineAnswer) -> Offer:
+    """Which batch, when it is grafted then, and how it grows: what is sown of each side, and what is grafted."""
+    assert way.joins
+    joined, was, now = way.joins, way.joins.unsown.plan.parts[0], way.plan.parts[0]
+    if now.graft_day:
+        title = _("Join batch %(name)s, grafted %(day)s") % {
+            "name": joined.name,
+            "day": day_words(now.graft_day, today),
+        }
+    else:
+        title = _("Join batch %(name)s") % {"name": joined.name}
+    words = [_("%(what)s: %(before)s, then %(after)s") % change for change in _grows(was, now)]
+    if now.graft_day != was.graft_day and was.graft_day:
+        words.append(_("Grafted on %(day)s until now") % {"day": day_words(was.graft_day, today)})
+    if joined.pickup != said.line.pickup_asked:
+        words.append(_("Pickup on %(day)s") % {"day": day_words(joined.pickup, today)})
+    words.append(_("Nobody else has to be told"))
+    return Offer(title, ". ".join(words), f"joining:{joined.name}/{joined.revision}", _("Promise it so"))
+
+
+def _grows(was: terms.PartPlan, now: terms.PartPlan) -> Iterable[dict[str, object]]:
+    yield {"what": _("Plants"), "before": was.plants, "after": now.plants}
+    for what, before, after in (
+        (_("grafts"), was.sizing.grafts, now.sizing.grafts),
+        (_("seed trays"), _trays(was), _trays(now)),
+    ):
+        if before != after:
+            yield {"what": what, "before": before, "after": after}
+
+
+def _trays(part: terms.PartPlan) -> int:
+    return sum(sowing.trays for sowing in part.sowings)
+
+
 def _offer_more(_number: int, way: WayOut, _today: date, _said: LineAnswer) -> Offer:
     """Per place or people once: the most of it that is wanted, and from when to when."""
     wanted: dict[tuple[str, str], list[Extra]] = {}
@@ -142,6 +176,7 @@ _OFFERS = {
     "later": _offer_day,
     "method": _offer_method,
     "fewer": _offer_fewer,
+    "joining": _offer_joining,
     "moving": _offer_moving,
     "more": _offer_more,
 }

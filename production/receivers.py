@@ -15,7 +15,7 @@ from orders.signals import line_cancelled, line_changed
 
 from .models import Part, Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, Work
 from .queries import touched
-from .services import promise, replan
+from .services import joining, promise, replan
 from .services.common import locked
 
 
@@ -34,7 +34,7 @@ def line_was_cancelled(*, line: OrderLine, by: User | None, **_more: Any) -> Non
     if line.confirmed_at:
         promise.paper(line.order, by=by)
     for part in _parts_of(line):
-        part.allocations.filter(line=line).delete()
+        joining.leave(part, line)
         if part.state == Part.State.PLANNED and not part.allocations.exists():
             drop(part)
         else:

@@ -22,7 +22,7 @@ from .. import bridge
 from ..planning import terms
 from ..planning.conflicts import conflicts
 from ..planning.load import Load
-from ..services import promise, ways
+from ..services import joining, promise, ways
 from .plans import AnswerSerializer, ConflictSerializer, PartSerializer, PlanSerializer, WayOutSerializer
 
 
@@ -190,6 +190,15 @@ class ConfirmOrderSerializer(ConfirmSerializer):
         default=False,
         help_text="Let promised lines of which nothing is sown move inside their latitude to make room.",
     )
+    joining = serializers.CharField(
+        max_length=20,
+        allow_blank=True,
+        default="",
+        help_text="The batch, named by a way out, that a line goes into which does not fit on its own.",
+    )
+    joining_revision = serializers.IntegerField(
+        allow_null=True, default=None, min_value=0, help_text="The batch as it was seen; null: as it stands now."
+    )
 
 
 class Confirm(Operation):
@@ -202,7 +211,9 @@ class Confirm(Operation):
         """Take the room and confirm all asked lines of the order, or none."""
         order = get_object_or_404(Order, code=code)
         data = self.checked(ConfirmOrderSerializer, request)
-        promise.accept(order=order, by=self.by, today=self.today, **data)
+        batch, seen = data.pop("joining"), data.pop("joining_revision")
+        into = joining.named(batch, seen) if batch.strip() else None
+        promise.accept(order=order, by=self.by, today=self.today, joining=into, **data)
         return Response(OrderSerializer(queries.order_by_code(code)).data)
 
 

@@ -103,16 +103,29 @@ class ExtraSerializer(serializers.Serializer):
     cost = serializers.FloatField()
 
 
+class JoinedSerializer(serializers.Serializer):
+    """A batch of which nothing is sown, and what it becomes with the line on it."""
+
+    batch = serializers.CharField(source="name", help_text="What `joining` names when the order is confirmed.")
+    revision = serializers.IntegerField(
+        help_text="Given as `joining_revision`, a batch changed since is not joined."
+    )
+    graft_day = serializers.DateField(allow_null=True)
+    plants_before = serializers.IntegerField(source="unsown.wish.quantity")
+    plants = serializers.IntegerField(source="plan.wish.quantity")
+
+
 class WayOutSerializer(serializers.Serializer):
     """One way out of a refusal; the cheapest come first."""
 
     kind = serializers.ChoiceField(KINDS)
-    pickup = serializers.DateField(source="plan.pickup")
+    pickup = serializers.DateField()
     quantity = serializers.IntegerField(source="wish.quantity")
     method = serializers.CharField(source="wish.recipe.method", default=None, allow_null=True)
     cost = serializers.FloatField(help_text="Money for work and room beyond the plan as asked.")
     moves = MoveOfOtherSerializer(many=True)
     extra = ExtraSerializer(many=True)
+    joins = JoinedSerializer(allow_null=True)
 
 
 class AnswerSerializer(serializers.Serializer):

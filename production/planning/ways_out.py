@@ -7,11 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 from itertools import combinations
 from typing import Literal
 
 from . import check
 from .claims import conflicts_of
+from .joining import Joined, Unsown, ways_in
 from .level import Board, Move, Told, level_exactly, moves_between
 from .load import EASE, Load
 from .options import Ways, pickups_of
@@ -19,8 +21,9 @@ from .promise import load_for
 from .terms import Answer, Conflict, HandsClaim, Impossible, LinePlan, RoomClaim, Season, Wish
 from .why_not import WhyNot, why_not
 
-Kind = Literal["earlier", "later", "method", "fewer", "moving", "more"]
-KINDS: tuple[Kind, ...] = ("earlier", "later", "moving", "method", "more", "fewer")  # of two that cost the same
+Kind = Literal["earlier", "later", "method", "fewer", "joining", "moving", "more"]
+# Of two that cost the same the one that changes less comes first.
+KINDS: tuple[Kind, ...] = ("earlier", "later", "joining", "moving", "method", "more", "fewer")
 
 MOST_OTHERS = 8  # lines that are thought of as moving, those that ask most of what is short
 MOST_IN_PAIRS = 5  # of them, those that are tried two at a time
@@ -41,7 +44,8 @@ class Extra:
 class WayOut:
     """One way: `wish` would be asked, `plan` promised, at a `cost` in money beyond the plan as asked.
 
-    `moves` are the other lines that would move inside their latitude, `extra` what would have to be added.
+    `moves` are the other lines that would move inside their latitude, `extra` what would have to be added. With
+    `joins` the line goes into that batch, and `plan` is the one for all on it.
     """
 
     kind: Kind
@@ -50,6 +54,12 @@ class WayOut:
     cost: float
     moves: tuple[Move, ...] = ()
     extra: tuple[Extra, ...] = field(default=())
+    joins: Joined | None = None
+
+    @property
+    def pickup(self) -> date:
+        """The day on which this line would be picked up."""
+        return self.joins.pickup if self.joins else self.plan.pickup
 
 
 def ways_out(
@@ -59,19 +69,21 @@ def ways_out(
     instead: Sequence[Wish] = (),
     effort: float = EFFORT,
     why: WhyNot | None = None,
+    unsown: Sequence[Unsown] = (),
 ) -> tuple[WayOut, ...]:
     """The ways out of a refused answer to one wish.
 
     `others` are the promised lines that may move inside their latitude; their claims are in the season, owned by
     the keys of their wishes. `instead` are wishes for the same plants by other methods. With an `effort` of zero
     others are moved only where one or two of them suffice, which takes a tenth of a second. `why` is what
-    `why_not` says of the wish, where it was asked already.
+    `why_not` says of the wish, where it was asked already. `unsown` are the batches that it might join.
     """
     if answer.fits or answer.plan is None:
         return ()
     load = load_for(season, [answer.wish, *instead])
     found = [
         *_other_days(answer),
+        *_joining(load, answer, unsown),
         *_moving(season, answer, others, effort),
         *_other_methods(load, answer, instead),
         *_with_more(load, answer, why or why_not(load, answer.wish)),
@@ -79,7 +91,7 @@ def ways_out(
     ]
     holding = [way for way in found if _holds(season, way)]
     asked = answer.wish.pickup
-    apart = {id(way): abs((way.plan.pickup - asked).days) for way in holding}
+    apart = {id(way): abs((way.pickup - asked).days) for way in holding}
     return tuple(sorted(holding, key=lambda way: (round(way.cost, 2), apart[id(way)], KINDS.index(way.kind))))
 
 
@@ -92,6 +104,14 @@ def by_moving(season: Season, answer: Answer, others: Sequence[Told], effort: fl
 def _cost(answer: Answer, plan: LinePlan) -> float:
     """Work and room beyond those of the plan as asked."""
     return plan.cost - answer.plan.cost if answer.plan else plan.cost
+
+
+def by_joining(season: Season, answer: Answer, unsown: Unsown) -> WayOut | None:
+    """Of the ways out only the one that joins this batch, if there is one."""
+    if answer.plan is None:
+        return None
+    found = _joining(load_for(season, [answer.wish, unsown.wish]), answer, [unsown])
+    return next((way for way in found if _holds(season, way)), None)
 
 
 # --- another day, another method, fewer ----------------------------------------------------------------------
@@ -136,6 +156,20 @@ def _fewer(load: Load, answer: Answer) -> Iterator[WayOut]:
     plan = plans.get(low)
     if plan:
         yield WayOut("fewer", plan.wish, plan, 0.0)
+
+
+# --- into a batch that is not sown yet ---------------------------------------------------------------------------
+
+
+def _joining(load: Load, answer: Answer, unsown: Sequence[Unsown]) -> Iterator[WayOut]:
+    """The batch that it joins for the least, the nearest to the pickup asked of those that cost the same."""
+    asked = answer.wish.pickup
+    ways = ways_in(load, unsown, answer.wish)
+    best = min(ways, key=lambda way: (round(way.cost, 2), abs((way.pickup - asked).days)), default=None)
+    if best:
+        wish = replace(answer.wish, pickup=best.pickup, earlier=0, later=0)
+        cost = best.cost - answer.plan.cost if answer.plan else best.cost
+        yield WayOut("joining", wish, best.plan, cost, joins=best)
 
 
 # --- others moved inside their latitude ------------------------------------------------------------------------
@@ -232,6 +266,8 @@ def _metres_a_position(load: Load, place: str, plan: LinePlan) -> float:
 def _holds(season: Season, way: WayOut) -> bool:
     """The referee's word on what would be promised, beside all that would then be so."""
     moved = frozenset(move.key for move in way.moves)
+    if way.joins:
+        season = way.joins.unsown.given_back(season)
     room, hands = season.without(moved).room, season.without(moved).hands
     for extra in way.extra:
         room, hands = (*room, *_added_room(extra)), (*hands, *_added_hours(extra))

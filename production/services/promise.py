@@ -27,9 +27,13 @@ from ..models import Batch, Part, Protocol
 from ..planning import check, level, terms
 from ..planning.claims import place_claims, season_with
 from ..planning.conflicts import conflicts
+from ..planning.joining import Joined
 from ..planning.promise import judge, load_for, promise
 from ..words import fault_words
+from . import joining as joins
 from . import ways
+from .common import locked
+from .joining import Joining, alone, give_back
 
 log = logging.getLogger(__name__)
 
@@ -44,6 +48,7 @@ class LineAnswer:
     faults: tuple[Refused, ...] = ()
     answer: terms.Answer | None = None
     protocol: Protocol | None = None
+    joins: tuple[Part, Joined] | None = None  # the batch it goes into; `plan` is then of all on it
 
     @property
     def fits(self) -> bool:
@@ -52,6 +57,12 @@ class LineAnswer:
     @property
     def plan(self) -> terms.LinePlan | None:
         return self.answer.plan if self.answer else None
+
+    @property
+    def pickup(self) -> date:
+        """The day to be promised, where there is a plan."""
+        assert self.plan is not None
+        return self.joins[1].pickup if self.joins else self.plan.pickup
 
 
 def what_if(
@@ -190,19 +201,21 @@ def accept(
     lines: Sequence[OrderLine] | None = None,
     over_conflict: str = "",
     moving: bool = False,
+    joining: Joining | None = None,
 ) -> Order:
     """Take the room and confirm the order's asked and held lines (or those given), all or none.
 
     Held lines keep the room they have. Raises ManyRefused, with `lines.N.field`, when a line does not fit;
     `over_conflict` is the grower's reason for confirming in spite of a conflict. With `moving`, promised lines of
-    which nothing is sown may move inside their latitude to make room, in the same transaction. What is impossible
-    is never confirmed.
+    which nothing is sown may move inside their latitude to make room, in the same transaction. With `joining`, a
+    line that does not fit on its own goes into that batch, of which nothing is sown. What is impossible is never
+    confirmed.
     """
 
     def confirm(answers: Sequence[LineAnswer], held: Sequence[OrderLine]) -> None:
         for said in answers:
             assert said.plan is not None
-            orders.mark_confirmed(line=said.line, pickup=said.plan.pickup, by=by, reason=over_conflict)
+            orders.mark_confirmed(line=said.line, pickup=said.pickup, by=by, reason=over_conflict)
         for line in held:
             confirm_held(line, by=by, over_conflict=over_conflict)
         paper(order, by=by)
@@ -210,7 +223,7 @@ def accept(
     open_states = (states.ASKED, states.HELD)
     return take_room(
         order=order, by=by, today=today, lines=lines, of=open_states, over_conflict=over_conflict, moving=moving,
-        give=confirm,
+        joining=joining, give=confirm,
     )  # fmt: skip
 
 
@@ -223,6 +236,7 @@ def take_room(
     of: Sequence[str],
     over_conflict: str,
     moving: bool,
+    joining: Joining | None = None,
     give: Give,
 ) -> Order:
     """Room for the order's lines in the states `of` (or those given), all or none, in one transaction with `give`.
@@ -230,7 +244,7 @@ def take_room(
     `give` says what is promised of them: it gets the lines that took room just now with their plans, and those
     that had theirs already. Without any such line nothing is done: a second submit of the same.
     """
-    if moving and isinstance(by, User) and not by.has_perm("production.replan"):
+    if (moving or joining) and isinstance(by, User) and not by.has_perm("production.replan"):
         raise Refused(
             _("You may not move what is promised."), mend=_("Ask the grower, or choose a day that fits.")
         )
@@ -243,7 +257,7 @@ def take_room(
             return order
         looked_at |= {line.pk for line in wanted}
         held = [line for line in wanted if line.state == states.HELD]
-        answers, moves = _answers([line for line in wanted if line.state == states.ASKED], today, moving)
+        answers, moves = _answers([line for line in wanted if line.state == states.ASKED], today, moving, joining)
         _refuse_unless(answers, by=by, over_conflict=over_conflict)
         try:
             _commit(order, answers, held, moves, by=by, today=today, over_conflict=over_conflict, give=give)
@@ -269,12 +283,14 @@ def _refuse_let_go(order: Order, gone: set[int], *, nothing_left: bool) -> None:
 
 
 def _answers(
-    lines: Sequence[OrderLine], today: date, moving: bool
+    lines: Sequence[OrderLine], today: date, moving: bool, joining: Joining | None
 ) -> tuple[list[LineAnswer], tuple[level.Move, ...]]:
     if not lines:
         return [], ()
     season = bridge.season_of(today)
     answers = what_if(lines, today=today, season=season)
+    if joining:
+        return _with_one_joining(answers, season, joining), ()
     return _with_others_moved(answers, season) if moving else (answers, ())
 
 
@@ -316,6 +332,21 @@ def _with_others_moved(
             season = season_with(season, [answer.plan])
         found.append(replace(said, answer=answer))
     return found, tuple(moves.values())
+
+
+def _with_one_joining(answers: Sequence[LineAnswer], season: terms.Season, wanted: Joining) -> list[LineAnswer]:
+    """The answers once the first line that does not fit by itself has joined the batch. Refused if it cannot."""
+    found = list(answers)
+    for number, said in enumerate(answers):
+        answer = said.answer
+        if answer and answer.plan and not answer.fits and not answer.impossible:
+            others = season_with(season, [each.plan for each in answers if each.fits and each.plan])
+            nursery = Nursery.current()
+            part, way = joins.way_into(wanted, said.line, answer, season=others, nursery=nursery)
+            fits = terms.Answer(answer.wish, fits=True, plan=way.plan)
+            found[number] = replace(said, answer=fits, joins=(part, way.joins) if way.joins else None)
+            break
+    return found
 
 
 def _open_lines(order: Order, lines: Sequence[OrderLine] | None, of: Sequence[str]) -> list[OrderLine]:
@@ -380,18 +411,32 @@ def _commit(
     """Have the plans judged on fresh data and store them; HoldsNoMore when they cannot be stored."""
     with transaction.atomic():
         nursery = lock_the_plan()
+        parts = {part.pk: _as_seen(part) for part, _joined in (said.joins for said in answers if said.joins)}
         if any(orders.locked(line).state != line.state for line in [*(said.line for said in answers), *held]):
             raise HoldsNoMore  # confirmed by a twin of this request, or let go
         promised = [said.plan for said in answers if said.plan]
         if promised:
-            season = bridge.season_of(today, nursery=nursery).without(frozenset(move.key for move in moves))
+            taken = bridge.Taken.read(today, nursery).season(but=parts)
+            season = taken.without(frozenset(move.key for move in moves))
             judged([*promised, *(move.plan for move in moves)], season, over_conflict=over_conflict)
         for move in moves:
             make_room(move, why=_("to make room for %(order)s") % {"order": order}, by=by)
         for said in answers:
             assert said.plan is not None
-            bridge.store_line(said.line, said.plan, said.protocol)
+            if said.joins:
+                part, joined = said.joins
+                joins.store_joined(parts[part.pk], said.line, joined, season=season, by=by)
+            else:
+                bridge.store_line(said.line, said.plan, said.protocol)
         give(answers, held)
+
+
+def _as_seen(part: Part) -> Part:
+    """The part that was planned anew, locked; HoldsNoMore if anything was recorded or changed of it since."""
+    row = locked(part)
+    if row.revision != part.revision or row.state != Part.State.PLANNED:
+        raise HoldsNoMore
+    return row
 
 
 def make_room(move: level.Move, *, why: str, by: User | str | None) -> None:
@@ -462,10 +507,10 @@ def look_at_move(*, line: OrderLine, pieces: Sequence[tuple[int, date]], today: 
     _refuse_move(line, pieces, today)
     nursery = Nursery.current()
     protocol = planned_protocol(line)
-    season = bridge.season_of(today, nursery=nursery)
+    taken = bridge.Taken.read(today, nursery)
     wishes = [_piece(line, nursery, protocol, *piece) for piece in pieces]
-    before = conflicts(load_for(season, wishes))
-    load = load_for(season.without(frozenset({f"line:{line.pk}"})), wishes)
+    before = conflicts(load_for(taken.season(), wishes))
+    load = load_for(taken.season(but=alone(line)), wishes)
     answers = []
     for wish in wishes:
         answer = judge(load, wish)
@@ -534,13 +579,12 @@ def move(
 def _commit_move(
     line: OrderLine, answers: Sequence[LineAnswer], *, by: User | None, today: date, over_conflict: str
 ) -> None:
-    owner = frozenset({f"line:{line.pk}"})
     with transaction.atomic():
         nursery = lock_the_plan()
         row = orders.locked(line)
         _refuse_move(row, [(said.plan.wish.quantity, said.plan.pickup) for said in answers if said.plan], today)
         plans = [said.plan for said in answers if said.plan]
-        season = bridge.season_of(today, nursery=nursery).without(owner)
+        season = bridge.Taken.read(today, nursery).season(but=alone(row))
         judged(plans, season, over_conflict=over_conflict)
         give_back(row)
         for number, plan in enumerate(plans):
@@ -573,8 +617,3 @@ def last_day_to_hold(plan: terms.LinePlan) -> date:
     days = [stay.first for part in plan.parts for stay in part.stays]
     days += [work.day for part in plan.parts for work in part.works]
     return min(days) - timedelta(days=1)
-
-
-def give_back(line: OrderLine) -> None:
-    """Drop the planned batches of a line that is not sown yet: their rows go, their room is free."""
-    Batch.objects.filter(parts__allocations__line=line, parts__state=Part.State.PLANNED).delete()

@@ -21,14 +21,14 @@ from django.db.models import F, QuerySet, prefetch_related_objects
 from django.utils.translation import gettext as _
 
 from orders.jobs import enqueue, handler
-from orders.models import Nursery, OrderLine
+from orders.models import Nursery
 from orders.services import mark_growing
 
 from .. import bridge
 from ..models import Batch, Part, Protocol, Stay, Work
 from ..planning import check, terms
 from ..planning.rolling import roll
-from ..queries.works import label_of
+from ..shared import wish_of_part
 from ..words import fault_words
 from . import holding, stays
 from .common import locked
@@ -150,7 +150,7 @@ def _roll(pk: int, part: Part | None, around: _Around, today: date, not_before: 
 
 def _rolled(part: Part, wish: terms.Wish, around: _Around) -> terms.Rolled | str:
     """The part rolled, or, when the planner finds no way at all, its words for that."""
-    season = around.taken.season(but=part.pk)
+    season = around.taken.season(but={part.pk})
     try:
         return roll(season, bridge.part_plan_of(part), wish, bridge.facts_of(part), part.pickup)
     except terms.Impossible as trouble:
@@ -177,31 +177,12 @@ def _judged(part: Part, wish: terms.Wish, rolled: terms.Rolled | str, season: te
 
 
 def _wish_of(part: Part, around: _Around) -> terms.Wish:
-    """What a part is grown for, at the size of the part; for plants nobody ordered, as if one asked for them."""
-    allocation = next(iter(part.allocations.all()), None)
-    line = allocation.line if allocation else _line_as_if(part)
-    return bridge.wish_of(
-        line,
+    """What a part is grown for, at the size of the part."""
+    return wish_of_part(
+        part,
         nursery=around.nursery,
         protocol=around.protocol(part.batch.protocol_id),
-        pickup=part.pickup,
-        quantity=part.plants,
-        key=f"part:{part.pk}",
-        label=label_of(part),
-    )
-
-
-def _line_as_if(part: Part) -> OrderLine:
-    batch = part.batch
-    return OrderLine(
-        kind=batch.kind,
-        scion=batch.scion,
-        rootstock=batch.rootstock,
-        method=batch.method,
-        leaders=OrderLine.Leaders.TWO_TOPPED if part.topped else OrderLine.Leaders.ONE,
-        container=part.container,
-        quantity=part.plants,
-        pickup_asked=part.pickup,
+        calendar=around.taken.empty.calendar,
     )
 
 

@@ -25,7 +25,8 @@ from ..planning import terms
 from ..words import day_words
 from . import counts, replan
 from .common import derived_id
-from .promise import give_back, lock_the_plan
+from .joining import give_back
+from .promise import lock_the_plan
 from .stays import unit
 
 OLDEST = 400  # days for which plants can have stood

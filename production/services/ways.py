@@ -16,6 +16,7 @@ from ..planning.options import cost_of
 from ..planning.promise import load_for
 from ..planning.ways_out import EFFORT, WayOut, by_moving, ways_out
 from ..planning.why_not import WhyNot, why_not
+from .joining import unsown_near
 
 AT_ONCE = 0.0  # others are moved only where one or two suffice: somebody is on the telephone
 
@@ -37,7 +38,8 @@ def out_of(
     others = _others(answer, season, nursery)
     instead = list(_by_other_methods(line, answer.wish))
     why = why_not(load_for(season, [answer.wish, *instead]), answer.wish)
-    return Out(why, ways_out(season, answer, others, instead, effort, why))
+    unsown = unsown_near(line, answer.wish, season=season, nursery=nursery)
+    return Out(why, ways_out(season, answer, others, instead, effort, why, unsown))
 
 
 def moving(

@@ -21,7 +21,7 @@ from orders.refusals import ManyRefused, Refused
 from .. import bridge
 from ..answers import Card, card_of
 from ..forms.desk import MOST_LINES, LineFormSet, OrderForm, first_line, first_order, suggestions
-from ..services import holding, promise
+from ..services import holding, joining, promise
 from .holding import held_words
 
 
@@ -72,6 +72,8 @@ def new_order(request: HttpRequest) -> HttpResponse:
         return _keep(request, desk, today, promised=True, moving=True)
     if action == "hold" and desk.complete and desk.all_fit:
         return _keep(request, desk, today, promised=True, held=True)
+    if action == "joining" and desk.complete:
+        return _keep(request, desk, today, promised=True, joins=detail)
     return _page(request, desk)
 
 
@@ -136,11 +138,19 @@ def cards_for(lines: list[OrderLine], *, nursery: Nursery, today: date) -> list[
 
 
 def _keep(
-    request: HttpRequest, desk: Desk, today: date, *, promised: bool, moving: bool = False, held: bool = False
+    request: HttpRequest,
+    desk: Desk,
+    today: date,
+    *,
+    promised: bool,
+    moving: bool = False,
+    held: bool = False,
+    joins: str = "",
 ) -> HttpResponse:
-    """Store the order; when it is to be promised, confirm it at once, others moved to make room if so wanted.
+    """Store the order; when it is to be promised, confirm it at once.
 
-    With `held` it is promised for the nursery's usual number of days only.
+    If so wanted others are moved to make room, or it `joins` a batch: 'B12/3', the third revision of it. With
+    `held` it is promised for the nursery's usual number of days only.
     """
     user = request.user
     try:
@@ -159,8 +169,9 @@ def _keep(
                 order=order,
                 by=user_of(request),
                 today=today,
-                over_conflict="" if moving else request.POST.get("over_conflict", ""),
+                over_conflict="" if moving or joins else request.POST.get("over_conflict", ""),
                 moving=moving,
+                joining=_joining(joins),
             )
             said = _("%(order)s is promised.") % {"order": order}
     except Refused as refusal:
@@ -169,6 +180,11 @@ def _keep(
     else:
         messages.success(request, said)
     return redirect("order", code=order.code)
+
+
+def _joining(joins: str) -> joining.Joining | None:
+    name, _slash, seen = joins.partition("/")
+    return joining.named(name, int(seen) if seen.isdecimal() else None) if name else None
 
 
 @transaction.atomic

@@ -9,7 +9,7 @@ from django.urls import reverse
 from orders import history
 from orders import services as orders
 from orders.models import Customer, Job, Order, OrderLine, Variety
-from production.models import Batch, Protocol, ProtocolStage
+from production.models import Batch, Part, Place, Protocol, ProtocolStage
 from production.services import promise
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, working_nursery
@@ -157,6 +157,38 @@ def test_who_may_not_replan_moves_nobody(client, rigid):
     assert page.status_code == 302
     other.refresh_from_db()
     assert other.pickup == THURSDAY
+    assert OrderLine.objects.latest("pk").state == "asked"
+
+
+@pytest.fixture
+def three_trays(rigid):
+    """65 plants are promised and want two of the chamber's three trays; 130 want three."""
+    Place.objects.filter(name="Healing chamber").update(capacity=3)
+    Protocol.objects.update(keeping_nights=3)
+    return promised(rigid.line(quantity=65, pickup_asked=THURSDAY, later=0))
+
+
+def test_a_batch_not_sown_yet_is_joined_by_its_button(grower, three_trays):
+    data = asked(grower, quantity="65", pickup=THURSDAY.isoformat(), later="0")
+    [card] = press(grower, "answer", data).context["desk"].cards
+    offer = next(offer for offer in card.offers if offer.action.startswith("joining:"))
+    part = Part.objects.get()
+    assert offer.title.startswith(f"Join batch {part}, grafted ")
+    assert "Plants: 65, then 130" in offer.why
+    assert "less in work and room" in offer.why
+    assert card.offers[0] == offer  # the cheapest
+    press(grower, offer.action, data)
+    assert [line.state for line in OrderLine.objects.all()] == ["confirmed", "confirmed"]
+    assert Part.objects.get().plants == 130
+
+
+def test_a_batch_changed_since_the_answer_is_not_joined_and_the_order_is_kept(grower, three_trays):
+    data = asked(grower, quantity="65", pickup=THURSDAY.isoformat(), later="0")
+    [card] = press(grower, "answer", data).context["desk"].cards
+    offer = next(offer for offer in card.offers if offer.action.startswith("joining:"))
+    Part.objects.update(revision=F("revision") + 1)
+    page = grower.post(reverse("desk"), data | {"action": offer.action}, follow=True).content.decode()
+    assert "was changed meanwhile" in page
     assert OrderLine.objects.latest("pk").state == "asked"
 
 
