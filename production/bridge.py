@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -32,6 +33,7 @@ from .planning import terms
 from .queries.tally import SowingTally, Tally, tally_of
 
 LIVING = (Part.State.PLANNED, Part.State.ALIVE, Part.State.READY)
+SowingRows = Mapping[tuple[str, int], Sowing]  # by subject and number
 Claims = tuple[list[terms.RoomClaim], list[terms.HandsClaim]]
 OWN_CROP_WEIGHT = 0.2  # the lowest weight in levelling
 
@@ -392,7 +394,7 @@ def store_line(line: OrderLine, plan: terms.LinePlan, protocol: Protocol | None)
 def write_part(part: Part, plan: terms.PartPlan) -> None:
     """Write a part's numbers, sowings, stays and works as planned; the part has none of them yet."""
     _write_numbers(part, plan)
-    sowings: dict[str, Sowing] = {sowing.subject: _new_sowing(part, sowing) for sowing in plan.sowings}
+    sowings: SowingRows = {(each.subject, each.number): _new_sowing(part, each) for each in plan.sowings}
     write_stays(part, plan.stays, sowings)
     write_works(part, plan.works, sowings)
 
@@ -413,6 +415,7 @@ def _new_sowing(part: Part, plan: terms.SowingPlan) -> Sowing:
         code=f"S{CodeSeries.take('sowing')}",
         part=part,
         subject=plan.subject,
+        number=plan.number,
         variety_id=int(plan.material),
         container_id=int(plan.container),
         day=plan.day,
@@ -424,11 +427,11 @@ def _new_sowing(part: Part, plan: terms.SowingPlan) -> Sowing:
     )
 
 
-def write_stays(part: Part, stays: Iterable[terms.StayPlan], sowings: dict[str, Sowing]) -> None:
+def write_stays(part: Part, stays: Iterable[terms.StayPlan], sowings: SowingRows) -> None:
     Stay.objects.bulk_create(
         Stay(
             part=part,
-            sowing=sowings.get(stay.subject),
+            sowing=sowings.get((stay.subject, stay.sowing)),
             subject=stay.subject,
             stage=stay.stage,
             stage_kind=stay.stage_kind,
@@ -448,11 +451,11 @@ def stored_hours(hours: Iterable[tuple[str, float]]) -> list[list[object]]:
     return [[skill, round(each, 8)] for skill, each in hours]
 
 
-def write_works(part: Part, works: Iterable[terms.WorkPlan], sowings: dict[str, Sowing]) -> None:
+def write_works(part: Part, works: Iterable[terms.WorkPlan], sowings: SowingRows) -> None:
     Work.objects.bulk_create(
         Work(
             part=part,
-            sowing=sowings.get(work.subject),
+            sowing=sowings.get((work.subject, work.sowing)),
             kind=work.kind,
             subject=work.subject,
             stage=work.stage,
@@ -480,24 +483,32 @@ def line_plan_of(wish: terms.Wish, pickup: date, parts: Iterable[Part]) -> terms
 def part_plan_of(part: Part) -> terms.PartPlan:
     """A stored part as the plan it is, the past as recorded and the rest as planned."""
     sowings = list(part.sowings.all())
-    seeds = {sowing.subject: sowing.seeds for sowing in sowings}
+    seeds = Counter[str]()
+    for sowing in sowings:
+        seeds[sowing.subject] += sowing.seeds
+    numbers = _numbers(part)
     return terms.PartPlan(
         number=part.number,
         plants=part.plants,
         sizing=terms.Sizing(
             grafts=part.grafts,
-            rootstock_seeds=seeds.get("rootstock", 0),
-            scion_seeds=seeds.get("scion", seeds.get("plain", 0)),
+            rootstock_seeds=seeds["rootstock"],
+            scion_seeds=seeds["scion"] or seeds["plain"],
             chance=part.chance,
             expected=part.expected,
         ),
         graft_day=part.graft_day,
         ready=part.ready_day,
         sowings=tuple(_sowing_plan(sowing) for sowing in sowings),
-        stays=tuple(_stay_plan(stay) for stay in part.stays.all()),
-        works=tuple(_work_plan(work) for work in part.works.all() if work.state != Work.State.DROPPED),
+        stays=tuple(_stay_plan(stay, numbers) for stay in part.stays.all()),
+        works=tuple(_work_plan(work, numbers) for work in part.works.all() if work.state != Work.State.DROPPED),
         reasons=tuple(terms.Reason(what, date.fromisoformat(day), why) for what, day, why in part.reasons),
     )
+
+
+def _numbers(part: Part) -> dict[int | None, int]:
+    """By key, the number of each sowing among those of its side; what is of no sowing is of number 1."""
+    return {None: 1} | {sowing.pk: sowing.number for sowing in part.sowings.all()}
 
 
 def _sowing_plan(row: Sowing) -> terms.SowingPlan:
@@ -511,10 +522,11 @@ def _sowing_plan(row: Sowing) -> terms.SowingPlan:
         emerges=row.emerges,
         graftable_from=row.graftable_from,
         graftable_to=row.graftable_to,
+        number=row.number,
     )
 
 
-def _stay_plan(row: Stay) -> terms.StayPlan:
+def _stay_plan(row: Stay, numbers: Mapping[int | None, int]) -> terms.StayPlan:
     return terms.StayPlan(
         subject=cast("terms.Subject", row.subject),
         stage=row.stage,
@@ -525,10 +537,11 @@ def _stay_plan(row: Stay) -> terms.StayPlan:
         container=str(row.container_id),
         containers=row.containers,
         load=row.load,
+        sowing=numbers[row.sowing_id],
     )
 
 
-def _work_plan(row: Work) -> terms.WorkPlan:
+def _work_plan(row: Work, numbers: Mapping[int | None, int]) -> terms.WorkPlan:
     return terms.WorkPlan(
         kind=row.kind,
         subject=cast("terms.Subject", row.subject),
@@ -539,12 +552,13 @@ def _work_plan(row: Work) -> terms.WorkPlan:
         hours=_hours(row.hours),
         care=row.care,
         note=row.note,
+        sowing=numbers[row.sowing_id],
     )
 
 
 def facts_of(part: Part) -> terms.PartFacts:
     """What has been recorded of a part, corrections applied."""
-    tally = tally_of(part)
+    tally, numbers = tally_of(part), _numbers(part)
     works = [work for work in part.works.all() if work.state != Work.State.PLANNED]
     return terms.PartFacts(
         sowings=tuple(_sowing_facts(sowing, tally) for sowing in tally.sowings),
@@ -554,8 +568,11 @@ def facts_of(part: Part) -> terms.PartFacts:
         lost_after_take=tally.lost,
         ready=tally.ready,
         ready_on=tally.ready_on,
-        entered=tuple(_entered(part).items()),
-        done=tuple((work.kind, work.subject, work.stage) for work in works),
+        entered=tuple(_entered(part, numbers)),
+        done=tuple(
+            terms.Done(work.kind, cast("terms.Subject", work.subject), work.stage, numbers[work.sowing_id])
+            for work in works
+        ),
     )
 
 
@@ -570,16 +587,18 @@ def _sowing_facts(counted: SowingTally, tally: Tally) -> terms.SowingFacts:
         emerged=counted.emerged if counted.emerged is None or counted.usable is not None else there,
         emerged_on=counted.emerged_on,
         usable=counted.usable if counted.usable is None else there,
+        number=sowing.number,
     )
 
 
-def _entered(part: Part) -> dict[str, date]:
-    """By stage, the day on which the first of its plants came there."""
-    entered: dict[str, date] = {}
+def _entered(part: Part, numbers: Mapping[int | None, int]) -> Iterable[terms.Entered]:
+    """The day on which the first of its plants came to a stage: of a side, the first of each sowing."""
+    entered: dict[tuple[str, int], date] = {}
     for stay in part.stays.all():
         if stay.entered:
-            entered[stay.stage] = min(stay.first, entered.get(stay.stage, stay.first))
-    return entered
+            key = stay.stage, numbers[stay.sowing_id]
+            entered[key] = min(stay.first, entered.get(key, stay.first))
+    return (terms.Entered(stage, day, number) for (stage, number), day in entered.items())
 
 
 _WITH_LINE = ("line__order", "line__scion", "line__rootstock", "line__container")

@@ -169,6 +169,7 @@ class Sowing(models.Model):
     code = models.CharField(max_length=12, unique=True)
     part = models.ForeignKey(Part, on_delete=models.CASCADE, related_name="sowings")
     subject = models.CharField(max_length=10, choices=Subject)
+    number = models.PositiveSmallIntegerField(default=1)  # among the sowings of this side
     variety = models.ForeignKey(Variety, on_delete=models.PROTECT, related_name="sowings")
     lot = models.ForeignKey(SeedLot, null=True, blank=True, on_delete=models.PROTECT, related_name="sowings")
     container = models.ForeignKey(Container, on_delete=models.PROTECT, related_name="+")
@@ -182,6 +183,9 @@ class Sowing(models.Model):
 
     class Meta:
         ordering = ["day", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["part", "subject", "number"], name="sowing_number_once"),
+        ]
 
     def __str__(self) -> str:
         return self.code

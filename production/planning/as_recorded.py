@@ -2,31 +2,51 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from .course import Course, Leg, SideCourse, containers_for, with_seeds
-from .terms import PartFacts, PartPlan, SowingFacts, SowingPlan
+from .terms import PartFacts, PartPlan, SowingFacts, SowingPlan, StayPlan, Subject
 
 
 def as_it_is(course: Course, plan: PartPlan, facts: PartFacts) -> Course:
     """The course with the numbers that were really sown and grafted, instead of those planned with now."""
-    sides = tuple(_side_as_it_is(side, plan, facts) for side in course.sides)
-    plants = _plants_after_start(course, plan, facts)
+    sides = tuple(_side_as_it_is(side, plan, facts) for side in _sides_sown(course, plan))
+    plants = _plants_after_start(course, sides, plan, facts)
     legs = tuple(_leg_with(leg, plants) for leg in course.legs)
     waiting = _leg_with(course.waiting, plants) if course.waiting else None
     return replace(course, sides=sides, legs=legs, waiting=waiting, sizing=plan.sizing)
 
 
-def _plants_after_start(course: Course, plan: PartPlan, facts: PartFacts) -> int:
+def _sides_sown(course: Course, plan: PartPlan) -> Iterator[SideCourse]:
+    """Each sowing of the plan, whatever the protocol would divide a side into now; a side without any, once."""
+    for first in (side for side in course.sides if side.number == 1):
+        sown = sorted({each.number for each in plan.sowings if each.subject == first.subject})
+        for number in sown or [first.number]:
+            yield with_seeds(first, first.seeds, number)
+
+
+def _plants_after_start(course: Course, sides: Sequence[SideCourse], plan: PartPlan, facts: PartFacts) -> int:
     for counted in (facts.ready, facts.taken, facts.grafted):
         if counted is not None:
             return max(counted, 1)
-    there = [f.usable if f.usable is not None else f.emerged for f in facts.sowings]
-    known = [number for number in there if number is not None]
+    known = [*_stems_counted(sides, facts)]
     if course.wish.kind == "plain":
         planned = course.legs[0].plants if course.legs else plan.plants
         return max(min([planned, *known]), 1)
     return max(min([plan.sizing.grafts or course.sizing.grafts, *known]), 1)
+
+
+def _stems_counted(sides: Sequence[SideCourse], facts: PartFacts) -> Iterator[int]:
+    """Of each variety of which anything is counted, its stems at most: of a sowing not counted yet, its seeds."""
+    for subject in dict.fromkeys(side.subject for side in sides):
+        own = [(side, facts_of(side, facts)) for side in sides if side.subject == subject]
+        there = [
+            (known.emerged if known.usable is None else known.usable) if known else None for _side, known in own
+        ]
+        if any(number is not None for number in there):
+            both = zip(own, there, strict=True)
+            yield sum(side.seeds if number is None else number for (side, _known), number in both)
 
 
 def _side_as_it_is(side: SideCourse, plan: PartPlan, facts: PartFacts) -> SideCourse:
@@ -36,14 +56,18 @@ def _side_as_it_is(side: SideCourse, plan: PartPlan, facts: PartFacts) -> SideCo
 
 
 def facts_of(side: SideCourse, facts: PartFacts) -> SowingFacts | None:
-    """Of several sowings of a side, the facts stand in the order of the sowings."""
-    mine = [each for each in facts.sowings if each.subject == side.subject]
-    return mine[side.number] if side.number < len(mine) else None
+    mine = (each for each in facts.sowings if (each.subject, each.number) == (side.subject, side.number))
+    return next(mine, None)
 
 
 def planned_of(side: SideCourse, plan: PartPlan) -> SowingPlan | None:
-    mine = [each for each in plan.sowings if each.subject == side.subject]
-    return mine[side.number] if side.number < len(mine) else None
+    mine = (each for each in plan.sowings if (each.subject, each.number) == (side.subject, side.number))
+    return next(mine, None)
+
+
+def leg_of(stay: StayPlan) -> tuple[Subject, str, int]:
+    """The key of the leg that a stay is of."""
+    return stay.subject, stay.stage, stay.sowing
 
 
 def _leg_with(leg: Leg, plants: int) -> Leg:

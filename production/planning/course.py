@@ -49,7 +49,7 @@ class Leg:
     plants: int
     containers: int
     room: float = 1.0
-    sowing: int = 0  # which of several sowings of a side these plants are of
+    sowing: int = 1  # before the graft: which of the sowings of its side
 
     @property
     def key(self) -> tuple[Subject, str, int]:
@@ -84,7 +84,7 @@ class SideCourse:
 
     @property
     def number(self) -> int:
-        """Which of several sowings of its variety."""
+        """Which of the sowings of its side, from 1."""
         return self.germinating.sowing
 
     @property
@@ -229,12 +229,12 @@ def in_succession(side: SideCourse, times: int, apart: int) -> Iterator[SideCour
             "Say how many days the sowings lie apart.",
         )
     number_of = max(min(times, side.seeds), 1)
-    for number in range(number_of):
-        seeds = side.seeds // number_of + (number < side.seeds % number_of)
-        yield with_seeds(side, seeds, number, apart if number else 0)
+    for number in range(1, number_of + 1):
+        seeds = side.seeds // number_of + (number <= side.seeds % number_of)
+        yield with_seeds(side, seeds, number, apart if number > 1 else 0)
 
 
-def with_seeds(side: SideCourse, seeds: int, number: int = 0, apart: int = 0) -> SideCourse:
+def with_seeds(side: SideCourse, seeds: int, number: int = 1, apart: int = 0) -> SideCourse:
     """The same for another number of seeds, as one of several sowings."""
     legs = (
         replace(leg, plants=seeds, containers=containers_for(seeds, leg.container), sowing=number)

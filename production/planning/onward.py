@@ -34,7 +34,8 @@ class Onward:
         last_collection: date,
     ) -> None:
         self.today, self.calendar = season.today, season.calendar
-        self.course, self.plan, self.facts, self.entered = course, plan, facts, dict(facts.entered)
+        self.course, self.plan, self.facts = course, plan, facts
+        self.entered = {each.stage: each.day for each in facts.entered}
         self.pickup, self.last_collection = pickup, last_collection
 
     def borders(self, starts: Iterator[date]) -> list[date]:

@@ -25,6 +25,7 @@ from .terms import (
     SOW,
     TAKE_OUT,
     Calendar,
+    Done,
     PartFacts,
     SowingFacts,
     WorkPlan,
@@ -37,7 +38,7 @@ def still_to_do(
     """The works with those recorded as they were, those overdue moved to today, and those past need left out."""
     recorded = Counter(facts.done)
     for work in works:
-        key = (work.kind, work.subject, work.stage)
+        key = Done(work.kind, work.subject, work.stage, work.sowing)
         if recorded[key]:
             recorded[key] -= 1
             yield work
@@ -50,12 +51,9 @@ def _soonest(work: WorkPlan, calendar: Calendar, today: date) -> date:
 
 
 def _has_happened(work: WorkPlan, course: Course, facts: PartFacts) -> bool:
-    side = next((each for each in course.sides if work.stage in {leg.stage.key for leg in each.legs}), None)
-    if side:
-        times = sum(each.subject == side.subject for each in course.sides)
-        sowings = [each for each in facts.sowings if each.subject == side.subject]
-        done = len(sowings) >= times and all(_is_recorded(work, sowing) for sowing in sowings)
-        return _is_started(course, facts) or done
+    of_sides = {(leg.subject, leg.stage.key) for side in course.sides for leg in side.legs}
+    if (work.subject, work.stage) in of_sides:
+        return _is_started(course, facts) or any(_is_recorded(work, sowing) for sowing in facts.sowings)
     counted = {GRAFT: facts.grafted_on, COUNT_TAKEN: facts.taken, COUNT_READY: facts.ready}
     return counted.get(work.kind) is not None or _is_behind(work, course, facts)
 
@@ -64,10 +62,12 @@ def _is_started(course: Course, facts: PartFacts) -> bool:
     """Whether the plants have left raising, so that nothing is left to do there."""
     if facts.ready is not None or course.wish.kind == "grafted":
         return facts.ready is not None or facts.grafted_on is not None
-    return bool(course.legs) and course.legs[0].stage.key in dict(facts.entered)
+    return bool(course.legs) and course.legs[0].stage.key in {each.stage for each in facts.entered}
 
 
 def _is_recorded(work: WorkPlan, sowing: SowingFacts) -> bool:
+    if (sowing.subject, sowing.number) != (work.subject, work.sowing):
+        return False
     counted = {SOW: sowing.sown, COUNT_EMERGED: sowing.emerged, COUNT_USABLE: sowing.usable}
     return counted.get(work.kind) is not None
 
@@ -78,7 +78,7 @@ def _is_behind(work: WorkPlan, course: Course, facts: PartFacts) -> bool:
     keys = [leg.stage.key for leg in legs]
     if work.stage not in keys or work.kind not in (MOVE, TAKE_OUT, PROP, CHECK):
         return False
-    mine, entered = keys.index(work.stage), dict(facts.entered)
+    mine, entered = keys.index(work.stage), {each.stage for each in facts.entered}
     at_end = any(rule.kind == work.kind and rule.at_end for rule in legs[mine].stage.works)
     into_it = work.kind in (MOVE, TAKE_OUT) and not at_end
     return any(key in entered for key in keys[mine if into_it else mine + 1 :])

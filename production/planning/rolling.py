@@ -14,7 +14,7 @@ from datetime import date, timedelta
 
 from . import windows
 from .allowed import Allowed, Rows, Sown
-from .as_recorded import as_it_is, facts_of, planned_of
+from .as_recorded import as_it_is, facts_of, leg_of, planned_of
 from .backward import Dates, last_collection_day
 from .calendar import nearest_open, next_open
 from .clocks import Graftable, OutsideModel, graftable_window
@@ -89,7 +89,8 @@ class _Rolling:
     def __init__(self, season: Season, plan: PartPlan, wish: Wish, facts: PartFacts, pickup: date) -> None:
         self.season, self.plan, self.wish, self.facts, self.pickup = season, plan, wish, facts, pickup
         self.today = season.today
-        self.entered = dict(facts.entered)
+        self.entered = {each.stage: each.day for each in facts.entered}
+        self.entered_by = {(each.stage, each.sowing): each.day for each in facts.entered}
         self.course = as_it_is(course_of(wish, plan.plants, season.places), plan, facts)
         began = min([s.day for s in plan.sowings] + [s.first for s in plan.stays] + [self.today])
         self.load = Load(replace(season, today=began), max(pickup, self.today) + timedelta(days=400))
@@ -115,11 +116,10 @@ class _Rolling:
 
     def _side(self, side: SideCourse, day: date | None = None) -> _SideNow:
         """A side as recorded, or as planned (on that `day`, where one is given)."""
-        facts = facts_of(side, self.facts) or SowingFacts(side.subject)
+        facts = facts_of(side, self.facts) or SowingFacts(side.subject, number=side.number)
         planned = planned_of(side, self.plan)
         sown = facts.sown or day or self._sowing_day(side, planned)
-        begins = (planned.day, planned.emerges, None) if planned else (None, None, None)
-        rows = tuple(self._rows(leg, first) for leg, first in zip(side.legs, begins, strict=False))
+        rows = tuple(self._rows(leg) for leg in side.legs)
         germination, raising = (self.season.places[found[0]].warmth for found in rows[:2])
         try:
             emerges = facts.emerged_on or max(windows.emerges(side, sown, germination), self._not_yet(facts))
@@ -139,10 +139,9 @@ class _Rolling:
         """The last day of raising: as recorded, as planned if the stem is fit then, or as the stem allows."""
         if side.holding is None:
             return window.last
-        if side.holding.stage.key in self.entered:
-            return self.entered[side.holding.stage.key]
-        key = (side.subject, side.holding.stage.key)
-        planned = (stay.first for stay in self.plan.stays if (stay.subject, stay.stage) == key)
+        if (side.holding.stage.key, side.number) in self.entered_by:
+            return self.entered_by[side.holding.stage.key, side.number]
+        planned = (stay.first for stay in self.plan.stays if leg_of(stay) == side.holding.key)
         return next((day for day in planned if day in window and day >= self.today), window.last)
 
     def _sowing_day(self, side: SideCourse, planned: SowingPlan | None) -> date:
@@ -157,10 +156,9 @@ class _Rolling:
         counted = facts.emerged is not None or facts.usable is not None
         return self.today if facts.sown and not counted else date.min
 
-    def _rows(self, leg: Leg, first: date | None) -> Rows:
+    def _rows(self, leg: Leg) -> Rows:
         """Where the plants of this sowing stand or were to stand; else where they may."""
-        stays = [stay for stay in self.plan.stays if (stay.subject, stay.stage) == (leg.subject, leg.stage.key)]
-        own = [stay for stay in stays if stay.first == first] or stays
+        own = [stay for stay in self.plan.stays if leg_of(stay) == leg.key]
         kept = tuple(self.load.row[stay.place] for stay in own if stay.place in self.load.row)
         return kept or self.allowed.rows(leg)
 
@@ -283,9 +281,9 @@ class _Rolling:
 
     def _where_it_stands(self, stay: StayPlan) -> StayPlan:
         """Plants that were recorded somewhere stand there until they are recorded elsewhere."""
-        if stay.stage not in self.entered:
+        if (stay.stage, stay.sowing) not in self.entered_by:
             return stay
-        known = [s for s in self.plan.stays if (s.subject, s.stage) == (stay.subject, stay.stage)]
+        known = [each for each in self.plan.stays if leg_of(each) == leg_of(stay)]
         return replace(stay, place=known[0].place) if len(known) == 1 else stay
 
     # --- what will come of it ---

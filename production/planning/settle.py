@@ -7,7 +7,7 @@ divided in whole containers; where there is no room at all it goes where least l
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from . import windows
@@ -115,6 +115,7 @@ class Settled:
             container=leg.container.key,
             containers=containers,
             load=load,
+            sowing=leg.sowing,
         )
 
     def _spread(self, turn: Turn, rows: Sequence[int]) -> Spread:
@@ -144,32 +145,32 @@ class Settled:
         yield from self._end()
 
     def _unlisted_of_side(self, side: SideCourse, sown: Sown) -> Iterator[WorkPlan]:
-        stage, listed = side.germinating.stage, kinds_listed([side.germinating.stage, side.raising.stage])
+        leg, listed = side.germinating, kinds_listed([side.germinating.stage, side.raising.stage])
         if SOW not in listed:
-            yield by_itself(SOW, stage, side.subject, side.seeds, self._day(sown.day), care=False)
+            yield by_itself(SOW, leg, self._day(sown.day), care=False)
         if COUNT_EMERGED not in listed:
-            yield by_itself(COUNT_EMERGED, stage, side.subject, side.seeds, self._day(sown.emerges))
+            yield by_itself(COUNT_EMERGED, leg, self._day(sown.emerges))
 
     def _carrying(self, before: Leg, turn: Turn) -> Iterator[WorkPlan]:
         leg = turn.leg
         kind = carried(before.stage, leg.stage)
         if kind:
-            yield by_itself(kind, leg.stage, leg.subject, leg.plants, self._day(turn.first))
+            yield by_itself(kind, leg, self._day(turn.first))
 
     def _listed(self, turn: Turn) -> Iterator[WorkPlan]:
         leg = turn.leg
         grafting = leg.subject == "union" and not turn.follows
         if grafting and GRAFT not in kinds_listed([leg.stage]):
-            yield by_itself(GRAFT, leg.stage, "union", leg.plants, self._day(turn.first), care=False)
+            yield by_itself(GRAFT, leg, self._day(turn.first), care=False)
         yield from listed(self.load, leg, turn.first, turn.leaves)
 
     def _end(self) -> Iterator[WorkPlan]:
         course, dates = self.course, self.dates
         last = course.legs[-1] if course.legs else course.sides[0].raising
         if course.waiting and COUNT_READY not in kinds_listed([leg.stage for leg in course.legs]):
-            yield by_itself(COUNT_READY, last.stage, last.subject, last.plants, self._day(dates.ready))
+            yield by_itself(COUNT_READY, last, self._day(dates.ready))
         pickup = self._day(dates.pickup)
-        yield from handed_over(course.handing_over, last.stage, last.subject, course.plants, pickup)
+        yield from handed_over(course.handing_over, replace(last, plants=course.plants), pickup)
 
     def _take_hours(self, work: WorkPlan) -> None:
         if work.hours:
@@ -191,6 +192,7 @@ class Settled:
             emerges=self._day(sown.emerges),
             graftable_from=first,
             graftable_to=last,
+            number=side.number,
         )
 
     def _graftable(self, side: SideCourse, sown: Sown) -> tuple[date, date] | tuple[None, None]:
@@ -205,7 +207,7 @@ class Settled:
 def listed(load: Load, leg: Leg, first: int, leaves: int) -> Iterator[WorkPlan]:
     """The work that the protocol lists for a leg from `first` until the plants leave."""
     entered, left = load.days[first], load.days[leaves]
-    for work in ruled(leg.stage, leg.subject, leg.plants, entered, left):
+    for work in ruled(leg, entered, left):
         yield on_open_day(work, load.season.calendar, entered, left)
 
 

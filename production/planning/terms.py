@@ -383,6 +383,7 @@ class SowingPlan:
     emerges: date
     graftable_from: date | None = None  # None for a plain line
     graftable_to: date | None = None
+    number: int = 1  # among the sowings of its side
 
 
 @dataclass(frozen=True, slots=True)
@@ -398,6 +399,7 @@ class StayPlan:
     container: str
     containers: int
     load: float  # in the place's measure
+    sowing: int = 1  # before the graft: the number of the sowing of its side whose plants stand here
 
     @property
     def leaves(self) -> date:
@@ -415,6 +417,7 @@ class WorkPlan:
     hours: tuple[tuple[str, float], ...]  # by skill
     care: bool = False
     note: str = ""
+    sowing: int = 1  # before the graft: the number of the sowing of its side that it concerns
 
     @property
     def total_hours(self) -> float:
@@ -551,11 +554,31 @@ class SowingFacts:
     emerged: int | None = None
     emerged_on: date | None = None
     usable: int | None = None
+    number: int = 1  # among the sowings of its side
+
+
+@dataclass(frozen=True, slots=True)
+class Entered:
+    """Plants really came to a stage on a day: before the graft, those of one sowing."""
+
+    stage: str
+    day: date
+    sowing: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """Work that needs no more planning, since it was done or fell away."""
+
+    kind: str
+    subject: Subject
+    stage: str
+    sowing: int = 1
 
 
 @dataclass(frozen=True, slots=True)
 class PartFacts:
-    """What has been recorded of one part. `entered` maps a stage key to the day its plants really entered it."""
+    """What has been recorded of one part."""
 
     sowings: tuple[SowingFacts, ...] = ()
     grafted_on: date | None = None
@@ -564,8 +587,8 @@ class PartFacts:
     lost_after_take: int = 0
     ready: int | None = None
     ready_on: date | None = None
-    entered: tuple[tuple[str, date], ...] = ()
-    done: tuple[tuple[str, str, str], ...] = ()  # (work kind, subject, stage key) that needs no more planning
+    entered: tuple[Entered, ...] = ()
+    done: tuple[Done, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

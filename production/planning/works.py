@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
+from .course import Leg
 from .terms import (
     GRAFT,
     HAND_OVER,
@@ -21,7 +22,6 @@ from .terms import (
     Calendar,
     PartOfDay,
     Stage,
-    Subject,
     WorkPlan,
     WorkRule,
 )
@@ -35,40 +35,39 @@ def hours_of(rule: WorkRule, plants: int) -> tuple[tuple[str, float], ...]:
     return tuple((skill, plants / rate) for skill, rate in rule.hands)
 
 
-def ruled(stage: Stage, subject: Subject, plants: int, first: date, leaves: date) -> Iterator[WorkPlan]:
+def ruled(leg: Leg, first: date, leaves: date) -> Iterator[WorkPlan]:
     """What the protocol lists for a stage that lasts from `first` until the plants leave."""
-    for rule in stage.works:
+    for rule in leg.stage.works:
         if rule.kind != HAND_OVER:
             day = leaves if rule.at_end else first + timedelta(days=rule.after)
-            yield _planned(rule, stage, subject, plants, day)
+            yield _planned(rule, leg, day)
 
 
-def _planned(rule: WorkRule, stage: Stage, subject: Subject, plants: int, day: date) -> WorkPlan:
+def _planned(rule: WorkRule, leg: Leg, day: date) -> WorkPlan:
     return WorkPlan(
         kind=rule.kind,
-        subject=subject,
-        stage=stage.key,
+        subject=leg.subject,
+        stage=leg.stage.key,
         day=day,
         part=rule.part,
-        plants=plants,
-        hours=hours_of(rule, plants),
+        plants=leg.plants,
+        hours=hours_of(rule, leg.plants),
         care=rule.care,
         note=rule.note,
+        sowing=leg.sowing,
     )
 
 
-def by_itself(kind: str, stage: Stage, subject: Subject, plants: int, day: date, care: bool = True) -> WorkPlan:
+def by_itself(kind: str, leg: Leg, day: date, care: bool = True) -> WorkPlan:
     """Work that nobody listed: it must be recorded and takes no hours."""
-    return WorkPlan(kind, subject, stage.key, day, "day", plants, (), care)
+    return WorkPlan(kind, leg.subject, leg.stage.key, day, "day", leg.plants, (), care, sowing=leg.sowing)
 
 
-def handed_over(
-    rules: Sequence[WorkRule], stage: Stage, subject: Subject, plants: int, day: date
-) -> Iterator[WorkPlan]:
+def handed_over(rules: Sequence[WorkRule], leg: Leg, day: date) -> Iterator[WorkPlan]:
     if not rules:
-        yield by_itself(HAND_OVER, stage, subject, plants, day, care=False)
+        yield by_itself(HAND_OVER, leg, day, care=False)
     for rule in rules:
-        yield _planned(rule, stage, subject, plants, day)
+        yield _planned(rule, leg, day)
 
 
 def kinds_listed(stages: Sequence[Stage]) -> set[str]:

@@ -19,7 +19,7 @@ from ..words import day_words
 from .pending import LeftOver, left_over, lines_to_tell
 from .seed import Supply, stock, supply_for
 from .tally import Tally, tally_of
-from .works import ASKS, CARRYING, as_planned, label_of, most, with_all
+from .works import ASKS, CARRYING, as_planned, label_of, most, stands_of, with_all
 
 
 @dataclass(frozen=True)
@@ -254,8 +254,8 @@ def _what(work: Work) -> str:
 
 def _here(work: Work) -> list[Stay]:
     """Where the plants stand when the work begins; for work that brings them somewhere, where they go."""
-    stays = [stay for stay in work.part.stays.all() if stay.stage == work.stage and stay.subject == work.subject]
-    return [stay for stay in stays if not stay.left]
+    stays = stands_of(work.part, work.subject, work.sowing_id)
+    return [stay for stay in stays if stay.stage == work.stage and not stay.left]
 
 
 def _into(work: Work) -> list[Stay]:
@@ -318,7 +318,7 @@ def _may_wait(work: Work, day: date) -> date | None:
 
 def _longest(work: Work) -> date | None:
     """The day on which the plants must have left the stage that they stand in now, by its longest nights."""
-    stays = [stay for stay in work.part.stays.all() if stay.subject == work.subject]
+    stays = stands_of(work.part, work.subject, work.sowing_id)
     here = [stay for stay in stays if stay.entered and not stay.left]
     if not here:
         return None

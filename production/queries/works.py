@@ -21,6 +21,8 @@ ASKS: dict[str, str] = {
 # Work in which plants come to another place or stage.
 CARRYING = frozenset({terms.SOW, terms.MOVE, terms.TAKE_OUT, terms.POT, terms.GRAFT})
 
+SIDES = ("rootstock", "scion")
+
 
 def with_all(works: QuerySet[Work]) -> QuerySet[Work]:
     """Works with all that recording or showing them needs, in a handful of queries."""
@@ -81,6 +83,17 @@ def most(work: Work, tally: Tally) -> int | None:
     if work.kind == terms.COUNT_READY:
         return max(0, tally.grown)
     return None
+
+
+def own_sowing(subject: str, sowing: int | None) -> int | None:
+    """The sowing whose plants go their own way: up to the graft those of each do, later all together."""
+    return sowing if subject in SIDES else None
+
+
+def stands_of(part: Part, subject: str, sowing: int | None) -> list[Stay]:
+    """The stands of a subject; of a side, those of one sowing if it is named: each stands in trays of its own."""
+    own = own_sowing(subject, sowing)
+    return [stay for stay in part.stays.all() if stay.subject == subject and own in (None, stay.sowing_id)]
 
 
 def label_of(part: Part) -> str:

@@ -24,7 +24,7 @@ from .. import bridge
 from ..models import Count, Part, Place, SeedLot, Sowing, Stay, Work
 from ..planning import terms
 from ..queries.tally import Tally, tally_of
-from ..queries.works import ASKS, as_planned, with_all
+from ..queries.works import ASKS, as_planned, own_sowing, with_all
 from ..words import day_words
 from . import counts, replan, stays
 from .common import derived_id, locked
@@ -116,16 +116,14 @@ def do_all_as_planned(
     return Recorded(tuple(done), tuple(already))
 
 
-SUBJECTS = ("rootstock", "scion", "plain", "union", "room")
-
-
 def _in_order(works: Iterable[Work]) -> list[Work]:
     """In the order of growing, so that what one piece of work counts is there for the next."""
     return sorted(
         works,
         key=lambda work: (
             work.part_id,
-            SUBJECTS.index(work.subject),
+            stays.SUBJECTS.index(work.subject),
+            work.sowing_id or 0,
             work.stage,
             terms.WORK_KINDS.index(work.kind),
         ),
@@ -290,20 +288,22 @@ def _move_plants(work: Work, doing: _Doing) -> None:
     border = stays.border_of(work)
     if border is not None:
         stays.cross(border, doing.happened_on, doing.place)
-        _drop_passed(work, {(stay.subject, stay.stage) for stay in border.before})
+        _drop_passed(work, border)
 
 
-def _drop_passed(work: Work, passed: set[tuple[str, str]]) -> None:
+def _drop_passed(work: Work, border: stays.Border) -> None:
     """What was still to do in stages that the plants have left cannot be done any more.
 
     Counting still can, though nobody counts seedlings once they are grafted; and wherever the plants wait, they
     are still to be handed over.
     """
+    passed = {(stay.subject, own_sowing(stay.subject, stay.sowing_id), stay.stage) for stay in border.before}
     for other in work.part.works.all():
         if other.pk == work.pk or other.state != Work.State.PLANNED:
             continue
         lasting = other.kind == terms.HAND_OVER or (other.kind in ASKS and work.kind != terms.GRAFT)
-        if (other.subject, other.stage) in passed and not lasting:
+        track = other.subject, own_sowing(other.subject, other.sowing_id), other.stage
+        if track in passed and not lasting:
             other.state = Work.State.DROPPED
             other.save(update_fields=["state"])
 
@@ -361,9 +361,11 @@ def regroup(
 
 def _check_regroup(part: Part, stay: Stay, containers: int) -> None:
     here = stays.standing(part)
-    others = sum(each.containers for each in here if each.subject == stay.subject and each.pk != stay.pk)
+    together = [each for each in here if (each.subject, each.sowing_id) == (stay.subject, stay.sowing_id)]
+    others = sum(each.containers for each in together if each.pk != stay.pk)
     tally = tally_of(part)
-    plants = sum(t.seedlings for t in tally.side(stay.subject)) if tally.grafted is None else tally.alive
+    own = [t for t in tally.side(stay.subject) if stay.sowing_id in (None, t.sowing.pk)]
+    plants = sum(t.seedlings for t in own) if tally.grafted is None else tally.alive
     need = -(-plants // stay.container.plants) - others
     if not max(1, need) <= containers:
         raise Refused(

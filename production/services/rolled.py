@@ -15,8 +15,10 @@ from .. import bridge
 from ..models import Batch, Part, Sowing, Stay, Work
 from ..planning import terms
 from ..planning.calendar import next_open
+from ..queries.works import SIDES
 from ..words import day_words
-from .stays import SIDES
+
+Track = tuple[str, int, str]  # subject, number of the sowing, stage
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ def store_rolled(
     _numbers(part, rolled, today)
     sowings = _sowings(part, rolled.part.sowings)
     passed = _passed(part, rolled.part.stays)
-    _stays(part, [stay for stay in rolled.part.stays if (stay.subject, stay.stage) not in passed], sowings, when)
+    _stays(part, [stay for stay in rolled.part.stays if _track(stay) not in passed], sowings, when)
     _works(part, rolled.part.works, sowings, passed, when)
     _say_what_changed(part, before)
 
@@ -82,16 +84,13 @@ def _numbers(part: Part, rolled: terms.Rolled, today: date) -> None:
     _fresh(part)
 
 
-def _sowings(part: Part, plans: Iterable[terms.SowingPlan]) -> dict[str, Sowing]:
-    """Move what is not sown; of what is, only what is expected of it. Gives the first sowing of each subject."""
-    rows: dict[str, list[Sowing]] = {}
-    for row in part.sowings.order_by("day", "id"):
-        rows.setdefault(row.subject, []).append(row)
-    first = {subject: found[0] for subject, found in rows.items()}
-    for plan in sorted(plans, key=lambda plan: plan.day):
-        if not rows.get(plan.subject):
+def _sowings(part: Part, plans: Iterable[terms.SowingPlan]) -> dict[tuple[str, int], Sowing]:
+    """Move what is not sown; of what is, only what is expected of it. Gives the sowings by subject and number."""
+    rows = {(row.subject, row.number): row for row in part.sowings.all()}
+    for plan in plans:
+        row = rows.get((plan.subject, plan.number))
+        if row is None:
             continue  # plants that stood already when the service was first used
-        row = rows[plan.subject].pop(0)
         changes: dict[str, object] = {
             "emerges": plan.emerges,
             "graftable_from": plan.graftable_from,
@@ -100,32 +99,44 @@ def _sowings(part: Part, plans: Iterable[terms.SowingPlan]) -> dict[str, Sowing]
         if row.sown_on is None:
             changes |= {"day": plan.day, "seeds": plan.seeds, "trays": plan.trays}
         _change(row, changes)
-    return first
+    return rows
 
 
-def _passed(part: Part, plans: Sequence[terms.StayPlan]) -> set[tuple[str, str]]:
-    """(subject, stage) that the plants are past: before one recorded; both sides once grafted."""
-    entered = {(stay.subject, stay.stage) for stay in part.stays.all() if stay.entered}
-    grafted = any(subject == "union" for subject, _stage in entered)
-    passed: set[tuple[str, str]] = set()
-    for subject in {plan.subject for plan in plans}:
-        own = sorted((plan for plan in plans if plan.subject == subject), key=lambda plan: plan.first)
-        stages = list(dict.fromkeys(plan.stage for plan in own))
-        reached = max((n for n, stage in enumerate(stages) if (subject, stage) in entered), default=0)
+def _track(plan: terms.StayPlan | terms.WorkPlan) -> Track:
+    return plan.subject, plan.sowing, plan.stage
+
+
+def _track_stored(row: Stay | Work) -> Track:
+    return row.subject, row.sowing.number if row.sowing else 1, row.stage
+
+
+def _entered(part: Part) -> list[Stay]:
+    return list(part.stays.filter(entered=True).select_related("sowing"))
+
+
+def _passed(part: Part, plans: Sequence[terms.StayPlan]) -> set[Track]:
+    """What the plants are past: before a stage that is recorded; all of both sides once grafted."""
+    entered = {_track_stored(stay) for stay in _entered(part)}
+    grafted = any(subject == "union" for subject, _sowing, _stage in entered)
+    passed: set[Track] = set()
+    for subject, sowing in {(plan.subject, plan.sowing) for plan in plans}:
+        own = (plan for plan in plans if (plan.subject, plan.sowing) == (subject, sowing))
+        stages = list(dict.fromkeys(plan.stage for plan in sorted(own, key=lambda plan: plan.first)))
+        reached = max((n for n, stage in enumerate(stages) if (subject, sowing, stage) in entered), default=0)
         reached = len(stages) if grafted and subject in SIDES else reached
-        passed |= {(subject, stage) for stage in stages[:reached]}
+        passed |= {(subject, sowing, stage) for stage in stages[:reached]}
     return passed
 
 
 # --- stays -----------------------------------------------------------------------------------------------------
 
 
-def _stays(part: Part, plans: Sequence[terms.StayPlan], sowings: dict[str, Sowing], when: _When) -> None:
+def _stays(part: Part, plans: Sequence[terms.StayPlan], sowings: bridge.SowingRows, when: _When) -> None:
     """What is recorded keeps its day, place and trays; it ends when the next is to begin."""
-    there = [stay for stay in part.stays.all() if stay.entered]
+    there = _entered(part)
     part.stays.filter(entered=False).delete()
-    recorded = {(stay.subject, stay.stage) for stay in there}
-    new = [_not_past(plan, when) for plan in plans if (plan.subject, plan.stage) not in recorded and plan.nights]
+    recorded = {_track_stored(stay) for stay in there}
+    new = [_not_past(plan, when) for plan in plans if _track(plan) not in recorded and plan.nights]
     for stay in there:
         if not stay.left:
             _change(stay, {"nights": max(1, (_ends(stay, plans, new) - stay.first).days)})
@@ -140,10 +151,11 @@ def _not_past(plan: terms.StayPlan, when: _When) -> terms.StayPlan:
 
 def _ends(stay: Stay, plans: Iterable[terms.StayPlan], new: Iterable[terms.StayPlan]) -> date:
     """The day on which recorded plants move on: when they enter their next stage, else as the plan says."""
-    following = [plan.first for plan in new if plan.subject == stay.subject]
+    subject, sowing, _stage = track = _track_stored(stay)
+    following = [plan.first for plan in new if (plan.subject, plan.sowing) == (subject, sowing)]
     if stay.subject in SIDES and not following:
         following = [plan.first for plan in new if plan.subject == "union"]
-    own = [plan.leaves for plan in plans if (plan.subject, plan.stage) == (stay.subject, stay.stage)]
+    own = [plan.leaves for plan in plans if _track(plan) == track]
     return min(following, default=max(own, default=stay.leaves))
 
 
@@ -153,22 +165,22 @@ def _ends(stay: Stay, plans: Iterable[terms.StayPlan], new: Iterable[terms.StayP
 def _works(
     part: Part,
     plans: Iterable[terms.WorkPlan],
-    sowings: dict[str, Sowing],
-    passed: set[tuple[str, str]],
+    sowings: bridge.SowingRows,
+    passed: set[Track],
     when: _When,
 ) -> None:
     """Move what is still to do, row by row, so that a page opened before still names the same work."""
-    ended = part.works.exclude(state=Work.State.PLANNED)
-    closed = {(work.kind, work.subject, work.stage) for work in ended}
-    rows: dict[tuple[str, str, str], list[Work]] = {}
-    for row in part.works.filter(state=Work.State.PLANNED).order_by("day", "id"):
-        rows.setdefault((row.kind, row.subject, row.stage), []).append(row)
+    works = part.works.select_related("sowing")
+    closed = {(work.kind, _track_stored(work)) for work in works.exclude(state=Work.State.PLANNED)}
+    rows: dict[tuple[str, Track], list[Work]] = {}
+    for row in works.filter(state=Work.State.PLANNED).order_by("day", "id"):
+        rows.setdefault((row.kind, _track_stored(row)), []).append(row)
     new = []
     for plan in sorted(plans, key=lambda plan: plan.day):
-        key = (plan.kind, plan.subject, plan.stage)
+        key = (plan.kind, _track(plan))
         if rows.get(key):
             _move(rows[key].pop(0), plan, when)
-        elif key not in closed and (plan.subject, plan.stage) not in passed:
+        elif key not in closed and _track(plan) not in passed:
             new.append(_from_today(plan, when))
     Work.objects.filter(pk__in=[row.pk for left in rows.values() for row in left]).delete()
     bridge.write_works(part, new, sowings)

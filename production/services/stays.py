@@ -14,9 +14,9 @@ from orders.models import Container
 
 from ..models import Part, Place, StageWork, Stay, Work
 from ..planning import terms
-from ..queries.works import CARRYING
+from ..queries.works import CARRYING, SIDES, own_sowing, stands_of
 
-SIDES = ("rootstock", "scion")
+SUBJECTS = ("rootstock", "scion", "plain", "union", "room")  # in the order of growing
 
 
 @dataclass(frozen=True)
@@ -28,9 +28,9 @@ class Border:
     into: tuple[Stay, ...]
 
 
-def track(part: Part, subject: str) -> list[Stay]:
-    """The stands that plants of this subject go through, in order of nights."""
-    return sorted((stay for stay in part.stays.all() if stay.subject == subject), key=_in_order)
+def track(part: Part, subject: str, sowing: int | None = None) -> list[Stay]:
+    """The stands that plants of this subject (on a side, of one sowing) go through, in order of nights."""
+    return sorted(stands_of(part, subject, sowing), key=_in_order)
 
 
 def _in_order(stay: Stay) -> tuple[date, date, int]:
@@ -45,7 +45,7 @@ def border_of(work: Work) -> Border | None:
     """The border that plants cross when this work is done, if it carries them over one."""
     if work.kind not in CARRYING:
         return None
-    stays = track(work.part, work.subject)
+    stays = track(work.part, work.subject, work.sowing_id)
     stages = stages_of(stays)
     stage = _stage_begun(work, stages)
     if stage is None or stage not in stages:
@@ -141,19 +141,20 @@ def crossings_due(part: Part, today: date) -> Iterator[tuple[Border, date]]:
     if not borders_due(part, today):
         return
     pending = {
-        border.stage + work.subject
+        (border.stage, work.subject, own_sowing(work.subject, work.sowing_id))
         for work in part.works.all()
         if work.state == Work.State.PLANNED and (border := border_of(work))
     }
-    for subject in ("rootstock", "scion", "plain", "union", "room"):
-        stays = track(part, subject)
+    tracks = dict.fromkeys((stay.subject, own_sowing(stay.subject, stay.sowing_id)) for stay in part.stays.all())
+    for subject, sowing in sorted(tracks, key=lambda each: (SUBJECTS.index(each[0]), each[1] or 0)):
+        stays = track(part, subject, sowing)
         stages = stages_of(stays)
         for stage in stages:
             into = [stay for stay in stays if stay.stage == stage]
             if all(stay.entered for stay in into):
                 continue
             day = min(stay.first for stay in into)
-            if stage + subject in pending or day > today:
+            if (stage, subject, sowing) in pending or day > today:
                 break
             before = [stay for stay in stays if stages.index(stay.stage) < stages.index(stage)]
             yield Border(stage, tuple(before), tuple(into)), day

@@ -44,6 +44,13 @@ class Draft:
         """One more of it, changed."""
         self.part(line)[group].append(deepcopy(self.of(line, group, **fields)) | changes)
 
+    def sown_again(self, line: str, side: str, **changes: Any) -> None:
+        """One more sowing of a side as the first, with stays and work of its own."""
+        self.again(line, "sowings", {"number": 2} | changes, subject=side)
+        for group in ("stays", "works"):
+            own = [each for each in self.part(line)[group] if each["subject"] == side]
+            self.part(line)[group] += [deepcopy(each) | {"sowing": 2} for each in own]
+
     def check(self, line: str, **changes: Any) -> None:
         """One more piece of work, which nobody asks for."""
         work = {"kind": "check", "subject": "union", "stage": "growing", "part": "day", "plants": 1, "hours": []}
@@ -202,9 +209,45 @@ def two_spells_of_one_night(draft: Draft) -> None:
 
 @_reading(living)
 def two_sowings_of_one_day(draft: Draft) -> None:
-    """Sowings of one day germinate together: 14 and 73 seeds are 87, in 2 trays, though sown in 1 and 2."""
+    """Sowings of one day germinate each by itself: 14 seeds in 1 tray, and 73 of the second in 2 of its own."""
+    draft.sown_again("later", "rootstock", seeds=73, trays=2)
     draft.of("later", "sowings", subject="rootstock").update(seeds=14, trays=1)
-    draft.again("later", "sowings", {"seeds": 73, "trays": 2}, subject="rootstock")
+
+
+@_reading(living, impossible=(("containers", "later", 1),))
+def two_sowings_share_no_tray(draft: Draft) -> None:
+    """14 seeds and 73 are 87, which would go into 2 trays; but they are two sowings, of 1 tray and of 2."""
+    draft.sown_again("later", "rootstock", seeds=73, trays=2)
+    draft.of("later", "sowings", subject="rootstock").update(seeds=14, trays=1)
+    for stay in draft.part("later")["stays"]:
+        if stay["subject"] == "rootstock":
+            stay.update(containers=1, load=stay["load"] / stay["containers"])
+
+
+@_reading(living, impossible=(("sowing", "later", 1),))
+def two_sowings_of_one_number(draft: Draft) -> None:
+    """A number that is absent is 1: two sowings of a side without numbers have one."""
+    draft.sown_again("later", "rootstock", seeds=73, trays=2)
+    for sowing in draft.part("later")["sowings"]:
+        sowing.pop("number", None)
+    for each in (*draft.part("later")["stays"], *draft.part("later")["works"]):
+        each.pop("sowing", None)
+
+
+@_reading(living, impossible=(("sowing", "later", 1), ("work", "later", 1)))
+def work_of_another_sowing(draft: Draft) -> None:
+    """Work is of the sowing that it names: sowing the scion a second time is not sowing it the first time."""
+    draft.of("later", "works", kind="sow", subject="scion")["sowing"] = 2
+
+
+@_reading(living)
+def sowings_after_the_graft(draft: Draft) -> None:
+    """After the graft a number of a sowing has no meaning: of a stay, of work, and of what is done."""
+    draft.begun("begun").setdefault("done", []).append(
+        {"kind": "pot", "subject": "union", "stage": "growing", "sowing": 7}
+    )
+    draft.check("begun", kind="pot", day=SUNDAY, sowing=5)
+    draft.of("later", "stays", stage="growing")["sowing"] = 3
 
 
 @_reading(living)

@@ -16,7 +16,17 @@ from production.planning import terms
 from production.planning.check import Fault, faults
 from production.planning.promise import promise
 from production.planning.rolling import roll
-from production.planning.terms import LinePlan, PartFacts, PartPlan, Season, SowingFacts, StayPlan, WorkPlan
+from production.planning.terms import (
+    Done,
+    Entered,
+    LinePlan,
+    PartFacts,
+    PartPlan,
+    Season,
+    SowingFacts,
+    StayPlan,
+    WorkPlan,
+)
 from tests.planning.seasons import DAY
 from tests.planning.test_random_seasons import drawn, seeds, tried
 
@@ -59,22 +69,22 @@ class Life:
             if stay.first <= today and self._comes_by_itself(stay):
                 self._enter(stay.stage, today)
 
-    def _key(self, work: WorkPlan) -> tuple[str, str, str]:
-        return work.kind, work.subject, work.stage
+    def _key(self, work: WorkPlan) -> Done:
+        return Done(work.kind, work.subject, work.stage, work.sowing)
 
     def _done(self, work: WorkPlan, today: date) -> None:
         """Record a piece of work, unless what it rests on was not recorded."""
-        fact = self._fact(work.subject)
+        fact = self._fact(work)
         if work.kind == terms.SOW:
-            self._know(work.subject, sown=today, seeds=max(1, work.plants - self.chance.choice((0, 0, 5))))
+            self._know(work, sown=today, seeds=max(1, work.plants - self.chance.choice((0, 0, 5))))
         elif work.kind in (terms.COUNT_EMERGED, terms.COUNT_USABLE):
             if fact is None or fact.seeds is None:
                 return
             up = round(fact.seeds * self.chance.choice((0.3, 0.6, 0.8, 0.9, 1.0)))
             if work.kind == terms.COUNT_EMERGED:
-                self._know(work.subject, emerged=up, emerged_on=today)
+                self._know(work, emerged=up, emerged_on=today)
             else:
-                self._know(work.subject, usable=up if fact.emerged is None else min(up, fact.emerged))
+                self._know(work, usable=up if fact.emerged is None else min(up, fact.emerged))
         elif work.kind == terms.GRAFT and self.line.wish.kind == "grafted":
             if len(self.facts.sowings) < len(self.part.sowings):
                 return
@@ -89,7 +99,11 @@ class Life:
         self.facts = replace(self.facts, done=(*self.facts.done, self._key(work)))
 
     def _in_last_leg(self, today: date) -> bool:
-        return dict(self.facts.entered).get(self._stages[-1], today) < today
+        return self._entered.get(self._stages[-1], today) < today
+
+    @property
+    def _entered(self) -> dict[str, date]:
+        return {each.stage: each.day for each in self.facts.entered}
 
     @property
     def _stages(self) -> list[str]:
@@ -98,7 +112,7 @@ class Life:
 
     def _comes_by_itself(self, stay: StayPlan) -> bool:
         """Into a later stage of the union once grafted, or of a plain line once its seedlings are up."""
-        if stay.stage not in self._stages or stay.stage in dict(self.facts.entered):
+        if stay.stage not in self._stages or stay.stage in self._entered:
             return False
         if self.line.wish.kind == "grafted" and self.facts.grafted_on is None:
             return False
@@ -107,14 +121,15 @@ class Life:
         return bool(self.facts.sowings) and self.chance.random() < self.diligence
 
     def _enter(self, stage: str, today: date) -> None:
-        self.facts = replace(self.facts, entered=(*self.facts.entered, (stage, today)))
+        self.facts = replace(self.facts, entered=(*self.facts.entered, Entered(stage, today)))
 
-    def _fact(self, subject: str) -> SowingFacts | None:
-        return next((f for f in self.facts.sowings if f.subject == subject), None)
+    def _fact(self, work: WorkPlan) -> SowingFacts | None:
+        of_it = (work.subject, work.sowing)
+        return next((f for f in self.facts.sowings if (f.subject, f.number) == of_it), None)
 
-    def _know(self, subject: str, **known: object) -> None:
-        fact = self._fact(subject) or SowingFacts(subject)
-        others = tuple(f for f in self.facts.sowings if f.subject != subject)
+    def _know(self, work: WorkPlan, **known: object) -> None:
+        fact = self._fact(work) or SowingFacts(work.subject, number=work.sowing)
+        others = tuple(f for f in self.facts.sowings if (f.subject, f.number) != (work.subject, work.sowing))
         self.facts = replace(self.facts, sowings=(*others, replace(fact, **known)))
 
 

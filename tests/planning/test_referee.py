@@ -303,6 +303,7 @@ BROKEN: dict[str, tuple[str, LinePlan]] = {
     "no part": ("no part", replace(SPLICE, parts=())),
     "one part twice": ("no part", replace(SPLICE, parts=SPLICE.parts * 2)),
     "sown once and not in succession": ("succession", with_recipe(SPLICE, scion_sowings=2, sown_apart=2)),
+    "a stand of a second sowing that there is not": ("sowing", broken(SPLICE, stay("scion-raising", sowing=2))),
     # lines that lack something
     "no scion": ("incomplete", with_wish(SPLICE, scion=None)),
     "no rootstock": ("incomplete", with_wish(SPLICE, rootstock=None)),
@@ -399,7 +400,7 @@ def test_plants_that_wait_for_their_customer_are_past_every_stage_before() -> No
     """Once they are recorded as waiting, what the plan still says of earlier stages is not judged."""
     begun, ready = frozenset({"asked"}), part_of(SPLICE).ready
     plan = broken(with_wish(SPLICE, collection=2), stay("growing", place="nowhere"))
-    waits = {"asked": PartFacts(entered=((terms.WAITING, ready),))}
+    waits = {"asked": PartFacts(entered=(terms.Entered(terms.WAITING, ready),))}
     assert named(faults(SEASON, [plan], begun), "place")
     assert "place" not in {fault.rule for fault in faults(SEASON, [plan], begun, waits)}
 
@@ -434,13 +435,13 @@ def test_sowings_in_succession_each_keep_their_own_nights() -> None:
     """Half of the scions sown a day later: each germinates from its own day on and is raised until the graft."""
     part = part_of(SPLICE)
     scion = first_sowing("scion")
-    second = replace(scion, day=scion.day + DAY, emerges=scion.emerges + DAY)
+    second = replace(scion, day=scion.day + DAY, emerges=scion.emerges + DAY, number=2)
     stays = [
-        replace(each, first=each.first + DAY, nights=each.nights - (each.stage == "scion-raising"))
+        replace(each, first=each.first + DAY, nights=each.nights - (each.stage == "scion-raising"), sowing=2)
         for each in part.stays
         if each.subject == "scion"
     ]
-    works = [replace(each, day=each.day + DAY) for each in part.works if each.subject == "scion"]
+    works = [replace(each, day=each.day + DAY, sowing=2) for each in part.works if each.subject == "scion"]
     plan = broken(
         SPLICE,
         lambda part: replace(

@@ -11,7 +11,7 @@ from production.planning.check import faults
 from production.planning.forecast import outlook
 from production.planning.promise import promise
 from production.planning.rolling import roll
-from production.planning.terms import LinePlan, PartFacts, SowingFacts, WorkRule
+from production.planning.terms import Entered, LinePlan, PartFacts, SowingFacts, WorkRule
 from tests.planning.nursery import MONDAY, calendar, plain_wish, season, splice, wish
 
 
@@ -137,7 +137,7 @@ def test_grafted_plants_keep_their_day_and_leave_the_chamber_after_their_nights(
         sown(part, scion={"usable": 70}, rootstock={"usable": 70}),
         grafted_on=grafted_on,
         grafted=70,
-        entered=(("healing", grafted_on),),
+        entered=(Entered("healing", grafted_on),),
     )
     again = rolled(planned, grafted_on, facts).part
     healing = next(s for s in again.stays if s.stage_kind == terms.HEAL)
@@ -147,7 +147,8 @@ def test_grafted_plants_keep_their_day_and_leave_the_chamber_after_their_nights(
 
 def test_plants_that_were_not_taken_out_go_on_standing_in_the_chamber(planned):
     part = planned.parts[0]
-    facts = PartFacts(sown(part), grafted_on=part.graft_day, grafted=70, entered=(("healing", part.graft_day),))
+    came = (Entered("healing", part.graft_day),)
+    facts = PartFacts(sown(part), grafted_on=part.graft_day, grafted=70, entered=came)
     today = part.graft_day + days(6)
     again = rolled(planned, today, facts).part
     healing = next(s for s in again.stays if s.stage_kind == terms.HEAL)
@@ -243,7 +244,7 @@ def test_a_side_that_is_still_to_be_sown_waits_for_the_other_that_was_sown_late(
 def in_the_cover(part, **more):
     """Grafted as planned, and four nights later recorded under the cover."""
     graft = part.graft_day
-    entered = (("healing", graft), ("cover", graft + days(4)))
+    entered = (Entered("healing", graft), Entered("cover", graft + days(4)))
     return PartFacts(sown(part), grafted_on=graft, grafted=78, **{"entered": entered, **more})
 
 
@@ -264,9 +265,9 @@ def test_overdue_work_that_may_not_fall_on_a_closed_day_waits_for_the_next_open_
     sunday = part.graft_day + days(5 + 7)
     assert sunday.weekday() == 6
     entered = (
-        ("healing", part.graft_day),
-        ("cover", part.graft_day + days(4)),
-        ("growing", part.graft_day + days(6)),
+        Entered("healing", part.graft_day),
+        Entered("cover", part.graft_day + days(4)),
+        Entered("growing", part.graft_day + days(6)),
     )
     again = rolled(planned, sunday, in_the_cover(part, entered=entered)).part
     assert [work.day for work in works(again, terms.POT)] == [sunday + days(1)]
@@ -275,7 +276,7 @@ def test_overdue_work_that_may_not_fall_on_a_closed_day_waits_for_the_next_open_
 
 def test_work_that_is_recorded_stays_where_it_was_and_what_happened_is_not_asked_again(planned):
     part = planned.parts[0]
-    facts = in_the_cover(part, done=((terms.PROP, "union", "cover"),))
+    facts = in_the_cover(part, done=(terms.Done(terms.PROP, "union", "cover"),))
     again = rolled(planned, part.graft_day + days(7), facts).part
     assert [work.day for work in works(again, terms.PROP)] == [part.graft_day + days(5)]
     asked = {(work.kind, work.subject) for work in again.works}
@@ -285,7 +286,7 @@ def test_work_that_is_recorded_stays_where_it_was_and_what_happened_is_not_asked
 
 def test_nobody_props_the_cover_of_plants_that_have_left_it(planned):
     part = planned.parts[0]
-    entered = (("cover", part.graft_day + days(4)), ("growing", part.graft_day + days(6)))
+    entered = (Entered("cover", part.graft_day + days(4)), Entered("growing", part.graft_day + days(6)))
     again = rolled(planned, part.graft_day + days(8), in_the_cover(part, entered=entered)).part
     assert not works(again, terms.PROP)
 
@@ -295,9 +296,9 @@ def test_nobody_props_the_cover_of_plants_that_have_left_it(planned):
 
 def ready_facts(part):
     entered = (
-        ("healing", part.graft_day),
-        ("cover", part.graft_day + days(4)),
-        ("growing", part.graft_day + days(6)),
+        Entered("healing", part.graft_day),
+        Entered("cover", part.graft_day + days(4)),
+        Entered("growing", part.graft_day + days(6)),
     )
     return PartFacts(sown(part), part.graft_day, 78, taken=70, ready=66, ready_on=part.ready, entered=entered)
 

@@ -42,6 +42,8 @@ from production.planning.season_file.season import SEASON as SEASON_SHAPE
 from production.planning.season_file.shapes import Shape
 from production.planning.terms import (
     Conflict,
+    Done,
+    Entered,
     LinePlan,
     PartFacts,
     PartPlan,
@@ -75,8 +77,8 @@ def with_promised() -> SeasonFile:
     later = plan_as_asked(nursery.season(), nursery.plain_wish(key="later"))
     facts = PartFacts(
         sowings=(SowingFacts("scion", sown=MONDAY, seeds=90, emerged=80, emerged_on=MONDAY + 6 * DAY),),
-        entered=(("scion-germinating", MONDAY),),
-        done=(("sow", "scion", "scion-germinating"),),
+        entered=(Entered("scion-germinating", MONDAY, 2),),
+        done=(Done("sow", "scion", "scion-germinating", 2),),
         lost_after_take=2,
     )
     promised = (Promised(begun, ((1, facts),)), Promised(later))

@@ -15,7 +15,7 @@ from production.planning import check, terms
 from production.planning.calendar import next_open
 from production.planning.promise import plan_as_asked, promise
 from production.planning.rolling import roll
-from production.planning.terms import Impossible, LinePlan, PartFacts, RoomClaim, SowingFacts, SowingPlan
+from production.planning.terms import Entered, Impossible, LinePlan, PartFacts, RoomClaim, SowingFacts, SowingPlan
 from tests.planning import nursery
 
 SEASON = nursery.season()
@@ -66,12 +66,14 @@ def test_each_has_its_own_stay_and_work() -> None:
     plan = planned()
     part = plan.parts[0]
     for sowing in sowings(plan, "scion"):
-        germinating = [s for s in part.stays if (s.stage, s.first) == ("scion-germinating", sowing.day)]
-        raising = [s for s in part.stays if (s.stage, s.first) == ("scion-raising", sowing.emerges)]
+        germinating = [s for s in part.stays if (s.stage, s.sowing) == ("scion-germinating", sowing.number)]
+        raising = [s for s in part.stays if (s.stage, s.sowing) == ("scion-raising", sowing.number)]
+        assert {stay.first for stay in germinating} == {sowing.day}
+        assert {stay.first for stay in raising} == {sowing.emerges}
         assert sum(stay.containers for stay in germinating) == sowing.trays
         assert {stay.leaves for stay in raising} == {part.graft_day}
-        (sown,) = [w for w in part.works if (w.kind, w.subject, w.day) == (terms.SOW, "scion", sowing.day)]
-        assert sown.hours == (("crew", sowing.seeds / 600),)
+        (sown,) = [w for w in part.works if (w.kind, w.subject, w.sowing) == (terms.SOW, "scion", sowing.number)]
+        assert (sown.day, sown.hours) == (sowing.day, (("crew", sowing.seeds / 600),))
 
 
 def test_they_lie_around_the_day_that_would_suit_a_single_sowing() -> None:
@@ -128,17 +130,78 @@ def test_the_referee_names_a_sowing_that_is_missing_or_out_of_step() -> None:
         assert "succession" in {fault.rule for fault in check.faults(SEASON, [judged])}
 
 
+def judged(**changed: object) -> set[str]:
+    """The rules that a plan breaks whose first part is changed so."""
+    plan = planned()
+    part = replace(plan.parts[0], **changed)
+    return {fault.rule for fault in check.faults(SEASON, [replace(plan, parts=(part, *plan.parts[1:]))])}
+
+
+def test_the_referee_names_a_stay_of_a_sowing_that_there_is_not() -> None:
+    part = planned().parts[0]
+    astray = [replace(each, sowing=4) if each.stage == "scion-raising" else each for each in part.stays]
+    assert "sowing" in judged(stays=tuple(astray))
+
+
+def test_the_referee_names_a_stay_of_the_wrong_sowing() -> None:
+    """The second sowing of the scion has two stays of raising then, of which one begins on a day of the first."""
+    part = planned().parts[0]
+    wrong = [replace(each, sowing=2) if each.stage == "scion-raising" else each for each in part.stays]
+    assert judged(stays=tuple(wrong)) == {"contiguous"}
+
+
+def test_the_referee_names_work_of_the_wrong_sowing() -> None:
+    part = planned().parts[0]
+    assert judged(works=tuple(replace(each, sowing=1) for each in part.works)) == {"work"}
+    assert "sowing" in judged(works=tuple(replace(each, sowing=9) for each in part.works))
+
+
+def test_the_referee_names_two_sowings_of_one_number() -> None:
+    part = planned().parts[0]
+    assert "sowing" in judged(sowings=tuple(replace(each, number=1) for each in part.sowings))
+
+
 def test_of_living_plants_each_sowing_keeps_its_own_dates() -> None:
     plan = planned()
     part = plan.parts[0]
     first, *others = sowings(plan, "scion")
     sown = {"rootstock": sowings(plan, "rootstock"), "scion": [first]}
     facts = tuple(
-        SowingFacts(each.subject, sown=each.day, seeds=each.seeds) for some in sown.values() for each in some
+        SowingFacts(each.subject, sown=each.day, seeds=each.seeds, number=each.number)
+        for some in sown.values()
+        for each in some
     )
     today = first.day + timedelta(days=1)
     rolled = roll(replace(SEASON, today=today), part, WISH, PartFacts(sowings=facts), plan.pickup)
     again = [each for each in rolled.part.sowings if each.subject == "scion"]
     assert [(each.day, each.seeds) for each in again] == [(each.day, each.seeds) for each in (first, *others)]
     waiting = [work.day for work in rolled.part.works if (work.kind, work.subject) == (terms.SOW, "scion")]
-    assert waiting[-2:] == [each.day for each in others]
+    assert waiting == [each.day for each in others]
+
+
+def test_a_second_sowing_that_is_counted_first_stays_the_second() -> None:
+    plan = planned()
+    part = plan.parts[0]
+    one, two, three = sowings(plan, "scion")
+    facts = PartFacts(
+        sowings=(
+            SowingFacts("scion", sown=one.day, seeds=one.seeds, number=1),
+            SowingFacts("scion", sown=two.day, seeds=two.seeds, emerged=40, emerged_on=two.emerges, number=2),
+        ),
+        entered=(Entered("scion-germinating", one.day, 1), Entered("scion-germinating", two.day, 2)),
+    )
+    rolled = roll(replace(SEASON, today=two.emerges), part, WISH, facts, plan.pickup).part
+    counting = {w.sowing for w in rolled.works if (w.kind, w.subject) == (terms.COUNT_EMERGED, "scion")}
+    assert counting == {1, three.number}
+    germinating = {s.sowing: s.first for s in rolled.stays if s.stage == "scion-germinating"}
+    assert germinating == {1: one.day, 2: two.day, 3: next_open(SEASON.calendar, two.emerges)}
+    # the third was forgotten: it is sown today
+
+
+def test_plants_that_were_sown_once_are_rolled_as_one_sowing() -> None:
+    """Whatever the protocol says by now: plants that stood on the first evening, or seed that was short."""
+    once = planned(replace(WISH, recipe=nursery.splice()))
+    (first,) = sowings(once, "scion")
+    rolled = roll(SEASON, once.parts[0], WISH, PartFacts(), once.pickup).part
+    assert [s.number for s in rolled.sowings] == [1, 1]
+    assert sowings(replace(once, parts=(rolled,)), "scion")[0].seeds == first.seeds

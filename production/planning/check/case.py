@@ -14,6 +14,7 @@ from production.planning.terms import (
     TOP,
     WAITING,
     Container,
+    Done,
     LinePlan,
     Material,
     Nights,
@@ -91,31 +92,38 @@ class Case:
         return self.begun and day < self.season.today
 
     def is_sown(self, sowing: SowingPlan) -> bool:
-        sown = any(known.subject == sowing.subject and known.sown for known in self.facts.sowings)
+        of_it = (sowing.subject, sowing.number)
+        sown = any((known.subject, known.number) == of_it and known.sown for known in self.facts.sowings)
         return sown or self.is_history(sowing.day)
 
     def is_grafted(self, day: date) -> bool:
         return self.facts.grafted_on is not None or self.is_history(day)
 
-    def is_entered(self, stage: str, first: date) -> bool:
-        return stage in self._behind or self.is_history(first)
+    def is_entered(self, stage: str, first: date, sowing: int) -> bool:
+        """Whether plants are there already: before the graft, those of the sowing of that number."""
+        entered = any((each.stage, each.sowing) == (stage, sowing) for each in self.facts.entered)
+        return entered or stage in self._behind or self.is_history(first)
 
     @cached_property
     def _behind(self) -> set[str]:
-        """The stages that the plants came to, by the records, and those before them."""
-        entered, after = {key for key, _day in self.facts.entered}, [step.key for step in self.after]
+        """The steps after the start that the plants came to, by the records, and those before them."""
+        entered, after = {each.stage for each in self.facts.entered}, [step.key for step in self.after]
         if self.facts.ready_on:
-            return entered | set(after)
+            return {*after, *({WAITING} & entered)}
         course = [*after, WAITING]
         reached = max((number for number, key in enumerate(course, start=1) if key in entered), default=0)
-        return entered | set(course[:reached])
+        return set(course[:reached])
 
     @cached_property
     def is_in_last_stage(self) -> bool:
         return bool(self.after) and self.after[-1].key in self._behind
 
     def is_done(self, work: WorkPlan) -> bool:
-        return (work.kind, work.subject, work.stage) in self.facts.done or self.is_history(work.day)
+        of_it = (work.kind, work.subject, work.stage, self.sowing_of(work))
+        done = any(
+            (each.kind, each.subject, each.stage, self.sowing_of(each)) == of_it for each in self.facts.done
+        )
+        return done or self.is_history(work.day)
 
     @cached_property
     def counted(self) -> bool:
@@ -191,6 +199,14 @@ class Case:
                 return step
         return None
 
+    def is_of_a_side(self, subject: Subject, stage: str) -> bool:
+        """Whether a stage is one that each sowing goes through by itself."""
+        return any(step.key == stage for step in self.sides.get(subject, ()))
+
+    def sowing_of(self, what: StayPlan | WorkPlan | Done) -> int:
+        """The number of its sowing, where it is one of a side; what it says elsewhere has no meaning."""
+        return what.sowing if self.is_of_a_side(what.subject, what.stage) else 1
+
     # --- what the plan says ---
 
     def raised(self, sowing: SowingPlan) -> date | None:
@@ -198,7 +214,7 @@ class Case:
         _germinating, raising, *holding = self.sides[sowing.subject]
         if not holding:
             return self.start
-        return max((stay.leaves for stay in self.stays(raising, sowing.emerges)), default=sowing.emerges)
+        return max((stay.leaves for stay in self.stays(raising, sowing.emerges, sowing)), default=sowing.emerges)
 
     @cached_property
     def start(self) -> date | None:
@@ -211,12 +227,14 @@ class Case:
     def sowings(self, subject: Subject) -> Iterator[SowingPlan]:
         return (sowing for sowing in self.part.sowings if sowing.subject == subject)
 
-    def stays(self, step: Step, first: date | None = None) -> list[StayPlan]:
-        """All stands of a step, or those that begin on one day."""
+    def stays(self, step: Step, first: date | None = None, sowing: SowingPlan | None = None) -> list[StayPlan]:
+        """All stands of a step, or those that begin on one day; of a side, those of one sowing."""
         return [
             stay
             for stay in self.part.stays
-            if (stay.subject, stay.stage) == (step.subject, step.key) and first in (None, stay.first)
+            if (stay.subject, stay.stage) == (step.subject, step.key)
+            and first in (None, stay.first)
+            and (sowing is None or stay.sowing == sowing.number)
         ]
 
     def hand_over_day(self) -> date:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 from production.planning.check.case import EASE, Case, Fault, said, whole
-from production.planning.terms import Clock, SowingPlan, Subject, Warmth
+from production.planning.terms import Clock, SowingPlan, StayPlan, Subject, Warmth, WorkPlan
 
 MARGIN = 2.0  # °C above the base within which nothing is believed
 
@@ -73,6 +73,29 @@ def in_succession(case: Case) -> Iterator[Fault]:
                 yield case.fault("succession", words, day=day, amount=(day - due).days)
 
 
+def named_by_number(case: Case) -> Iterator[Fault]:
+    """The sowings of a side have numbers of their own, by which stays and work say whose plants they concern."""
+    numbers: dict[Subject, set[int]] = {subject: set() for subject in case.materials}
+    for sowing in case.part.sowings:
+        known = numbers.setdefault(sowing.subject, set())
+        if sowing.number in known:
+            words = f"Two sowings of the {sowing.subject} have the number {sowing.number}."
+            yield case.fault("sowing", words, day=sowing.day, amount=sowing.number)
+        known.add(sowing.number)
+    for stay in case.part.stays:
+        if _is_of_none(case, stay, numbers) and not case.is_entered(stay.stage, stay.first, stay.sowing):
+            words = f"{stay.stage} is of sowing {stay.sowing} of the {stay.subject}, which there is not."
+            yield case.fault("sowing", words, place=stay.place, day=stay.first, amount=stay.sowing)
+    for work in case.part.works:
+        if _is_of_none(case, work, numbers) and not case.is_done(work):
+            words = f"{work.kind} is of sowing {work.sowing} of the {work.subject}, which there is not."
+            yield case.fault("sowing", words, day=work.day, amount=work.sowing)
+
+
+def _is_of_none(case: Case, what: StayPlan | WorkPlan, numbers: dict[Subject, set[int]]) -> bool:
+    return case.is_of_a_side(what.subject, what.stage) and what.sowing not in numbers[what.subject]
+
+
 def thermal_sums(case: Case) -> Iterator[Fault]:
     """Plants emerge when their clock says, and are grafted within their window, by the warmth where they stand.
 
@@ -83,11 +106,11 @@ def thermal_sums(case: Case) -> Iterator[Fault]:
         for sowing in case.sowings(subject):
             if case.is_sown(sowing):
                 continue
-            for stay in case.stays(germinating, sowing.day):
+            for stay in case.stays(germinating, sowing.day, sowing):
                 place = case.place(stay.place)
                 if place:
                     yield from _emergence(case, sowing, material.clock, place.warmth, stay.place)
-            for stay in case.stays(raising, sowing.emerges):
+            for stay in case.stays(raising, sowing.emerges, sowing):
                 place = case.place(stay.place)
                 if place and case.plan.wish.kind == "grafted":
                     yield from _growth(case, sowing, material.clock, place.warmth, stay.place)

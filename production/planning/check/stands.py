@@ -13,7 +13,7 @@ from production.planning.terms import Container, Place, SowingPlan, StayPlan
 
 def stands(case: Case) -> Iterator[Fault]:
     for stay in case.part.stays:
-        if case.is_entered(stay.stage, stay.first):
+        if case.is_entered(stay.stage, stay.first, case.sowing_of(stay)):
             continue
         yield from _counts(case, stay)
         place = case.place(stay.place)
@@ -88,37 +88,27 @@ def _kind_and_load(
 # --- one after the other -----------------------------------------------------------------------------------
 
 
-_Entry = tuple[SowingPlan, date, date | None]  # entered on a day, left on a day
-
-
 def sides_run_on(case: Case) -> Iterator[Fault]:
     """Each sowing germinates until it emerges, and is raised, and held cold where it is, until the start."""
-    start = case.start
     for subject in case.materials:
-        germinating, raising, *holding = case.sides[subject]
-        sowings = list(case.sowings(subject))
-        raised = [(sowing, case.raised(sowing)) for sowing in sowings]
-        borders: list[list[_Entry]] = [
-            [(sowing, sowing.day, sowing.emerges) for sowing in sowings],
-            [(sowing, sowing.emerges, leaves) for sowing, leaves in raised],
-            [(sowing, first, start) for sowing, first in raised if first],
-        ]
-        for step, entries in zip((germinating, raising, *holding), borders, strict=False):
-            yield from _strays(case, step, {first for _sowing, first, _leaves in entries})
-            for entry in sorted({first for _sowing, first, _leaves in entries}):
-                together = [(sowing, leaves) for sowing, first, leaves in entries if first == entry]
-                leaves = together[0][1]
-                if leaves is not None:
-                    yield from _step(case, step, entry, leaves, _seeds([sowing for sowing, _leaves in together]))
+        for sowing in case.sowings(subject):
+            yield from _sowing_runs_on(case, sowing)
 
 
-def _seeds(sowings: list[SowingPlan]) -> int:
-    return sum(sowing.seeds for sowing in sowings)
+def _sowing_runs_on(case: Case, sowing: SowingPlan) -> Iterator[Fault]:
+    raised = case.raised(sowing)
+    borders = [(sowing.day, sowing.emerges), (sowing.emerges, raised), (raised, case.start)]
+    for step, (first, leaves) in zip(case.sides[sowing.subject], borders, strict=False):
+        if first is None:
+            continue
+        yield from _strays(case, step, first, sowing)
+        if leaves is not None:
+            yield from _step(case, step, first, leaves, sowing.seeds, sowing)
 
 
-def _strays(case: Case, step: Step, entries: set[date]) -> Iterator[Fault]:
-    for stay in case.stays(step):
-        if stay.first not in entries and not case.is_entered(stay.stage, stay.first):
+def _strays(case: Case, step: Step, entry: date, sowing: SowingPlan | None = None) -> Iterator[Fault]:
+    for stay in case.stays(step, sowing=sowing):
+        if stay.first != entry and not case.is_entered(stay.stage, stay.first, case.sowing_of(stay)):
             words = f"{step.name} of the {step.subject} begins on {said(stay.first)}, when nothing enters it."
             yield case.fault("contiguous", words, place=stay.place, day=stay.first)
 
@@ -131,7 +121,7 @@ def stages_run_on(case: Case) -> Iterator[Fault]:
         if entry is None:
             return
         stays = case.stays(step)
-        yield from _strays(case, step, {entry})
+        yield from _strays(case, step, entry)
         leaves = max((stay.leaves for stay in stays), default=entry)
         yield from _step(case, step, entry, leaves, plants)
         entry = leaves
@@ -150,15 +140,17 @@ def ready_until_collected(case: Case) -> Iterator[Fault]:
     if ready > case.plan.pickup:
         late = (ready - case.plan.pickup).days
         yield case.fault("late", f"Ready on {said(ready)}, after the pickup.", day=ready, amount=late)
-    yield from _strays(case, case.waiting, {ready})
+    yield from _strays(case, case.waiting, ready)
     yield from _step(case, case.waiting, ready, last, case.part.plants)
 
 
-def _step(case: Case, step: Step, first: date, leaves: date, plants: int) -> Iterator[Fault]:
+def _step(
+    case: Case, step: Step, first: date, leaves: date, plants: int, sowing: SowingPlan | None = None
+) -> Iterator[Fault]:
     """Stands of a step that some plants enter on one day: they fill its nights, and hold all the plants."""
-    if case.is_entered(step.key, first):
+    if case.is_entered(step.key, first, sowing.number if sowing else 1):
         return
-    nights, stays = (leaves - first).days, case.stays(step, first)
+    nights, stays = (leaves - first).days, case.stays(step, first, sowing)
     yield from _bounds(case, step, first, nights)
     if nights > 0 and not stays:
         words = f"{plants} plants stand nowhere in {step.name}, from {said(first)} on."

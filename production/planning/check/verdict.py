@@ -13,6 +13,7 @@ Rule = Callable[[Case], Iterator[Fault]]
 OF_PLANTS: tuple[Rule, ...] = (
     clock.sown,
     clock.in_succession,
+    clock.named_by_number,
     clock.thermal_sums,
     clock.graft_day,
     stands.stands,

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from math import isfinite
 
 from production.planning.check.case import EASE, Case, Fault, Step, said
-from production.planning.terms import GRAFT, HAND_OVER, POT, SOW, WorkPlan, WorkRule
+from production.planning.terms import GRAFT, HAND_OVER, POT, SOW, SowingPlan, WorkPlan, WorkRule
 
 # What may not fall on a closed day, whatever it is called.
 NEVER_CARE = {SOW, GRAFT, POT, HAND_OVER}
@@ -43,12 +43,11 @@ def is_all_there(case: Case) -> Iterator[Fault]:
                 days = (sowing.day, sowing.emerges, raised, case.start)
                 for step, first, leaves in zip(steps, days, days[1:], strict=False):
                     if first < leaves or step in steps[:2]:
-                        yield from _of_stage(case, step, first, leaves, sowing.seeds, may_move=True)
+                        yield from _of_stage(case, step, (first, leaves), sowing.seeds, sowing)
     for step in case.after:
         stays = case.stays(step)
         if stays:
-            first, leaves = stays[0].first, stays[0].leaves
-            yield from _of_stage(case, step, first, leaves, plants, may_move=case.begun)
+            yield from _of_stage(case, step, (stays[0].first, stays[0].leaves), plants)
 
 
 def _milestones(case: Case) -> Iterator[Fault]:
@@ -61,11 +60,14 @@ def _milestones(case: Case) -> Iterator[Fault]:
             yield case.fault("work", f"There is no {kind} on {said(day)}.", day=day)
 
 
-def _of_stage(case: Case, step: Step, first: date, leaves: date, plants: int, may_move: bool) -> Iterator[Fault]:
-    """What the rules of a stage ask for.
+def _of_stage(
+    case: Case, step: Step, days: tuple[date, date], plants: int, sowing: SowingPlan | None = None
+) -> Iterator[Fault]:
+    """What the rules of a stage, entered and left on these days, ask for; of a side, for one sowing.
 
     Where a clock, or what has happened, sets the nights, work may move to an open day in them.
     """
+    (first, leaves), may_move = days, sowing is not None or case.begun
     if case.is_history(first):
         return
     for rule in step.works:
@@ -73,16 +75,18 @@ def _of_stage(case: Case, step: Step, first: date, leaves: date, plants: int, ma
             continue
         day = leaves if rule.at_end else first + timedelta(days=rule.after)
         moved = may_move and not rule.care and not case.season.calendar.is_open(day)
-        days = (first, leaves) if moved else (day, day)
-        yield from _of_rule(case, step, rule, days, plants)
+        yield from _of_rule(case, step, rule, (first, leaves) if moved else (day, day), plants, sowing)
 
 
-def _of_rule(case: Case, step: Step, rule: WorkRule, days: tuple[date, date], plants: int) -> Iterator[Fault]:
+def _of_rule(
+    case: Case, step: Step, rule: WorkRule, days: tuple[date, date], plants: int, sowing: SowingPlan | None
+) -> Iterator[Fault]:
     found = [
         work
         for work in case.part.works
         if (work.kind, work.subject, work.stage) == (rule.kind, step.subject, step.key)
         and days[0] <= work.day <= days[1]
+        and (sowing is None or work.sowing == sowing.number)
     ]
     if not found:
         words = f"{step.name} asks for {rule.kind} on {said(days[0])}, and nobody is to do it."

@@ -104,8 +104,8 @@ def _nights_held(part: PartPlan) -> Iterator[int]:
     held = {stay.subject for stay in part.stays if stay.stage_kind == COLD_HOLD}
     for sowing in part.sowings:
         if part.graft_day and sowing.subject in held:
-            of_it = (sowing.subject, RAISING, sowing.emerges)
-            raised = (stay.leaves for stay in part.stays if (stay.subject, stay.stage_kind, stay.first) == of_it)
+            of_it = (sowing.subject, RAISING, sowing.number)
+            raised = (stay.leaves for stay in part.stays if (stay.subject, stay.stage_kind, stay.sowing) == of_it)
             yield (part.graft_day - max(raised, default=sowing.emerges)).days
 
 

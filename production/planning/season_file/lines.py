@@ -10,6 +10,8 @@ from ..terms import (
     PLACE_KINDS,
     STAGE_KINDS,
     WORK_KINDS,
+    Done,
+    Entered,
     HandsClaim,
     LinePlan,
     PartFacts,
@@ -50,6 +52,7 @@ HOURS = ListOf(Group(skill=SKILL, hours=Number()), most=10)
 PLANTS = Whole(0, 10_000_000)
 COUNT = Maybe(PLANTS)
 PART_NUMBER = Whole(1, 10_000)
+SOWING_NUMBER = Whole(1, 10_000)
 
 # --- what is asked -----------------------------------------------------------------------------------------
 
@@ -120,6 +123,7 @@ SOWING = Record(
     emerges=Day(),
     graftable_from=Maybe(Day()),
     graftable_to=Maybe(Day()),
+    number=SOWING_NUMBER,
 )
 STAY = Record(
     StayPlan,
@@ -132,6 +136,7 @@ STAY = Record(
     container=KEY,
     containers=ANY,
     load=Number(-1_000_000),
+    sowing=SOWING_NUMBER,
 )
 WORK = Record(
     WorkPlan,
@@ -144,6 +149,7 @@ WORK = Record(
     hours=ANY_HOURS,
     care=YesNo(),
     note=Text(1000, empty=True),
+    sowing=SOWING_NUMBER,
 )
 REASON = Record(Reason, what=Text(80), day=Day(), why=WORDS)
 PART = Record(
@@ -188,7 +194,10 @@ SOWN = Record(
     emerged=COUNT,
     emerged_on=Maybe(Day()),
     usable=COUNT,
+    number=SOWING_NUMBER,
 )
+ENTERED = Record(Entered, stage=KEY, day=Day(), sowing=SOWING_NUMBER)
+DONE = Record(Done, kind=OneOf(WORK_KINDS), subject=SUBJECT, stage=KEY, sowing=SOWING_NUMBER)
 RECORDED = Record(
     PartFacts,
     sowings=ListOf(SOWN),
@@ -198,6 +207,6 @@ RECORDED = Record(
     lost_after_take=PLANTS,
     ready=COUNT,
     ready_on=Maybe(Day()),
-    entered=ListOf(Group(stage=KEY, day=Day())),
-    done=ListOf(Group(kind=OneOf(WORK_KINDS), subject=SUBJECT, stage=KEY)),
+    entered=ListOf(ENTERED),
+    done=ListOf(DONE),
 )
