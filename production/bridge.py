@@ -233,6 +233,9 @@ def recipe_of(protocol: Protocol) -> terms.Recipe:
         take=terms.Rate(protocol.take_share, protocol.take_weight),
         kept=terms.Rate(protocol.kept_share, protocol.kept_weight),
         keeping=protocol.keeping_nights,
+        rootstock_sowings=protocol.rootstock_sowings,
+        scion_sowings=protocol.scion_sowings,
+        sown_apart=protocol.sown_apart,
     )
 
 

@@ -16,6 +16,7 @@ from orders.models import Container, Crop, Method, Nursery, PlaceKind
 from ..models import Protocol, ProtocolStage, StageWork
 from ..services.protocols import PROTOCOL_FIELDS, STAGE_FIELDS, WORK_FIELDS, Draft, StageDraft
 
+SUCCESSION = ("rootstock_sowings", "scion_sowings", "sown_apart")
 BASIS = forms.Textarea(attrs={"rows": 3})
 
 
@@ -26,6 +27,7 @@ class ProtocolForm(RecordForm):
             _("Two leaders by topping"),
             ("topping_shortest", "topping_usual", "topping_longest", "topped_room"),
         ),
+        (_("Sowing in succession"), SUCCESSION),
         (_("Ready plants"), ("keeping_nights",)),
         (_("Where this comes from"), ("basis", "published")),
     )
@@ -34,6 +36,16 @@ class ProtocolForm(RecordForm):
         model = Protocol
         fields: ClassVar = list(PROTOCOL_FIELDS)
         widgets: ClassVar = {"basis": BASIS, "published": BASIS}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.method == Method.PLAIN:  # nothing is to be matched
+            for name in SUCCESSION:
+                del self.fields[name]
+
+    def values(self) -> dict[str, Any]:
+        """Of all fields of a protocol, as they are to be."""
+        return {name: self.cleaned_data.get(name, getattr(self.instance, name)) for name in PROTOCOL_FIELDS}
 
 
 class StageForm(RecordForm):
@@ -140,7 +152,7 @@ class ProtocolForms:
         ordered += [(self.spare.cleaned_data["order"], self._spare_draft())] if self.spare.has_changed() else []
         ordered.sort(key=lambda pair: pair[0])
         return Draft(
-            {name: self.protocol.cleaned_data[name] for name in PROTOCOL_FIELDS},
+            self.protocol.values(),
             tuple(stage for _order, stage in ordered),
         )
 

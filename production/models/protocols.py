@@ -13,6 +13,11 @@ from orders.models import Container, Crop, Method, PlaceKind
 from ..planning import terms
 from .places import Skill, check_kinds
 
+SOWINGS = [MinValueValidator(1), MaxValueValidator(5)]
+SOWN_AGAIN = _(
+    "One is usual. Several, some days apart, share the seeds and give stems of several ages, so that enough find a"
+    " partner even when a side grows quicker or slower than it should."
+)
 SHARE = [MinValueValidator(0.01), MaxValueValidator(1.0)]
 
 
@@ -36,6 +41,18 @@ class Protocol(models.Model):
     kept_share = models.FloatField(_("kept from take to ready"), default=0.97, validators=SHARE)
     kept_weight = models.FloatField(_("how well that is known"), default=100.0, validators=[MinValueValidator(2)])
     keeping_nights = models.PositiveSmallIntegerField(_("longest nights that ready plants may stand"), default=14)
+    rootstock_sowings = models.PositiveSmallIntegerField(
+        _("sowings of the rootstock"), default=1, validators=SOWINGS, help_text=SOWN_AGAIN
+    )
+    scion_sowings = models.PositiveSmallIntegerField(
+        _("sowings of the scion"), default=1, validators=SOWINGS, help_text=SOWN_AGAIN
+    )
+    sown_apart = models.PositiveSmallIntegerField(
+        _("days between two sowings of a side"),
+        default=2,
+        validators=[MinValueValidator(1), MaxValueValidator(14)],
+        help_text=_("So few that the stems of all of them are fit to graft on one day."),
+    )
     basis = models.TextField(_("where these values come from"), blank=True)
     published = models.TextField(_("what is published"), blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
@@ -53,6 +70,11 @@ class Protocol(models.Model):
 
     def __str__(self) -> str:
         return f"{self.crop}, {self.get_method_display()}"
+
+    @property
+    def is_sown_again(self) -> bool:
+        """Whether a side is sown more than once."""
+        return max(self.rootstock_sowings, self.scion_sowings) > 1
 
 
 class ProtocolStage(models.Model):

@@ -101,11 +101,13 @@ def too_soon(wish: Wish, earliest: date | None, seed: date | None, today: date) 
     """The plants cannot be ready: for lack of time, or because the seed comes too late."""
     when = day_words(wish.pickup, today)
     if earliest is None:
-        return Impossible(
-            "pickup",
-            f"No plan leads to {when} or any later day.",
-            "Look at the protocol, the places and their dates.",
-        )
+        mend = "Look at the protocol, the places and their dates."
+        if wish.recipe and max(wish.recipe.rootstock_sowings, wish.recipe.scion_sowings) > 1:
+            mend = (
+                "Let fewer days lie between the sowings, so that all are fit to graft on one day. Else l"
+                + mend[1:]
+            )
+        return Impossible("pickup", f"No plan leads to {when} or any later day.", mend)
     day = day_words(earliest, today)
     if seed:
         reason = f"The seed comes on {day_words(seed, today)}, too late for {when}."

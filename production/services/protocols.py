@@ -20,7 +20,8 @@ Values = Mapping[str, Any]
 
 PROTOCOL_FIELDS = (
     "topping_shortest", "topping_usual", "topping_longest", "topped_room", "take_share", "take_weight",
-    "kept_share", "kept_weight", "keeping_nights", "basis", "published",
+    "kept_share", "kept_weight", "keeping_nights", "rootstock_sowings", "scion_sowings", "sown_apart", "basis",
+    "published",
 )  # fmt: skip
 STAGE_FIELDS = (
     "track", "kind", "name", "place_kinds", "container", "shortest", "usual", "longest", "temperature", "humidity",

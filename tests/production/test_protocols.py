@@ -267,3 +267,43 @@ def test_a_copy_opens_to_be_changed(client, working) -> None:
     assert answer.redirect_chain[-1][0] == reverse(
         "edit_protocol", args=[Protocol.objects.get(crop=pepper, method="side").pk]
     )
+
+
+# Sowing in succession.
+
+
+def test_sowings_in_succession_are_a_new_version_and_change_the_next_promise(client, working) -> None:
+    confirmed(working)
+    old = tomato_splice()
+    page = client.get(reverse("edit_protocol", args=[old.pk]))
+    sent = everything(page) | {"protocol-scion_sowings": "2", "protocol-sown_apart": "3"}
+    said = client.post(reverse("edit_protocol", args=[old.pk]), sent)
+    new = tomato_splice()
+    assert said.url == reverse("protocol", args=[new.pk])
+    assert (new.version, new.rootstock_sowings, new.scion_sowings, new.sown_apart) == (old.version + 1, 1, 2, 3)
+    assert "sowings of the scion 1 → 2" in history.of(new).get().text
+    assert "scion 2 times, 3 days apart" in " ".join(client.get(said.url).content.decode().split())
+    (answer,) = promise.what_if([working.line()], today=TODAY)
+    assert len([each for each in answer.plan.sowings if each.subject == "scion"]) == 2
+    assert "Sown in succession" not in client.get(reverse("protocol", args=[old.pk])).content.decode()
+
+
+@pytest.mark.parametrize(("field", "value"), [("scion_sowings", "0"), ("scion_sowings", "6"), ("sown_apart", "0")])
+def test_a_number_of_sowings_that_makes_no_sense_is_refused_on_its_field(client, working, field, value) -> None:
+    protocol = tomato_splice()
+    page = client.get(reverse("edit_protocol", args=[protocol.pk]))
+    said = client.post(reverse("edit_protocol", args=[protocol.pk]), everything(page) | {f"protocol-{field}": value})
+    assert said.status_code == 422
+    assert field in said.context["forms"].protocol.errors
+    assert tomato_splice().scion_sowings == 1
+
+
+def test_plants_that_are_not_grafted_are_not_asked_for_sowings_to_match(client, working) -> None:
+    plain = Protocol.objects.filter(method="plain", current=True).first()
+    assert plain
+    page = client.get(reverse("edit_protocol", args=[plain.pk]))
+    assert "scion_sowings" not in page.context["forms"].protocol.fields
+    sent = everything(page) | {"protocol-keeping_nights": "9"}
+    assert client.post(reverse("edit_protocol", args=[plain.pk]), sent).status_code == 302
+    plain.refresh_from_db()
+    assert (plain.keeping_nights, plain.scion_sowings) == (9, 1)
