@@ -40,13 +40,17 @@ def _plants_after_start(course: Course, sides: Sequence[SideCourse], plan: PartP
 def _stems_counted(sides: Sequence[SideCourse], facts: PartFacts) -> Iterator[int]:
     """Of each variety of which anything is counted, its stems at most: of a sowing not counted yet, its seeds."""
     for subject in dict.fromkeys(side.subject for side in sides):
-        own = [(side, facts_of(side, facts)) for side in sides if side.subject == subject]
-        there = [
-            (known.emerged if known.usable is None else known.usable) if known else None for _side, known in own
-        ]
-        if any(number is not None for number in there):
-            both = zip(own, there, strict=True)
-            yield sum(side.seeds if number is None else number for (side, _known), number in both)
+        own = [side for side in sides if side.subject == subject]
+        counted = [_counted(facts_of(side, facts)) for side in own]
+        if any(number is not None for number in counted):
+            both = zip(own, counted, strict=True)
+            yield sum(side.seeds if number is None else number for side, number in both)
+
+
+def _counted(known: SowingFacts | None) -> int | None:
+    if known is None:
+        return None
+    return known.emerged if known.usable is None else known.usable
 
 
 def _side_as_it_is(side: SideCourse, plan: PartPlan, facts: PartFacts) -> SideCourse:

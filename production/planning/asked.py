@@ -103,10 +103,7 @@ def too_soon(wish: Wish, earliest: date | None, seed: date | None, today: date) 
     if earliest is None:
         mend = "Look at the protocol, the places and their dates."
         if wish.recipe and max(wish.recipe.rootstock_sowings, wish.recipe.scion_sowings) > 1:
-            mend = (
-                "Let fewer days lie between the sowings, so that all are fit to graft on one day. Else l"
-                + mend[1:]
-            )
+            mend = f"Let fewer days lie between the sowings, so that all are fit to graft on one day. {mend}"
         return Impossible("pickup", f"No plan leads to {when} or any later day.", mend)
     day = day_words(earliest, today)
     if seed:

@@ -198,6 +198,20 @@ def test_a_second_sowing_that_is_counted_first_stays_the_second() -> None:
     # the third was forgotten: it is sown today
 
 
+def test_a_count_of_one_sowing_bounds_the_grafts_by_what_the_others_may_still_give() -> None:
+    """Half of the first of three is up: with the seeds of the others there are still stems for all grafts."""
+    plan = planned()
+    part = plan.parts[0]
+    all_sown = [SowingFacts(s.subject, sown=s.day, seeds=s.seeds, number=s.number) for s in part.sowings]
+    half = [
+        replace(each, emerged=(each.seeds or 0) // 2) if (each.subject, each.number) == ("scion", 1) else each
+        for each in all_sown
+    ]
+    rolled = roll(replace(SEASON, today=part.sowings[-1].emerges), part, WISH, PartFacts(tuple(half)), plan.pickup)
+    (graft,) = [work for work in rolled.part.works if work.kind == terms.GRAFT]
+    assert graft.plants == part.sizing.grafts
+
+
 def test_plants_that_were_sown_once_are_rolled_as_one_sowing() -> None:
     """Whatever the protocol says by now: plants that stood on the first evening, or seed that was short."""
     once = planned(replace(WISH, recipe=nursery.splice()))

@@ -292,7 +292,9 @@ def test_sowings_in_succession_are_a_new_version_and_change_the_next_promise(cli
 def test_a_number_of_sowings_that_makes_no_sense_is_refused_on_its_field(client, working, field, value) -> None:
     protocol = tomato_splice()
     page = client.get(reverse("edit_protocol", args=[protocol.pk]))
-    said = client.post(reverse("edit_protocol", args=[protocol.pk]), everything(page) | {f"protocol-{field}": value})
+    said = client.post(
+        reverse("edit_protocol", args=[protocol.pk]), everything(page) | {f"protocol-{field}": value}
+    )
     assert said.status_code == 422
     assert field in said.context["forms"].protocol.errors
     assert tomato_splice().scion_sowings == 1
