@@ -2,14 +2,15 @@
 
 Before anything leaves, the row says that it is being sent, and that is committed. When the service stops between
 then and the mail server's answer, nobody can know whether the letter left; the row then says so, and a person
-decides. A customer without an address is a call to make, with the words to say.
+decides. A customer without an address is a call to make, with the words to say. What nobody has asked for by name
+may be written as a draft (drafts.py), which waits to be read.
 """
 
 from __future__ import annotations
 
 import logging
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager, suppress
 from email.mime.text import MIMEText
 from email.utils import formataddr, make_msgid, parseaddr
@@ -48,11 +49,14 @@ def queue(
     context: dict[str, Any],
     calendar: str = "",
     by: str = "",
+    draft: bool = False,
+    instead_of: Collection[str] = (),
 ) -> Letter:
     """Write the letter, and the job that sends it, inside the caller's transaction. The same key: the same letter.
 
     The templates email/<kind>.subject.txt, .txt, .html and .call.txt are rendered in the customer's language with
-    `context`, `nursery`, `customer`, `order` and `document`.
+    `context`, `nursery`, `customer`, `order` and `document`. A `draft` waits for a person to read and send it.
+    Drafts and calls of the order whose kind is in `instead_of` are put aside: this letter says it all.
     """
     if known := Letter.objects.filter(key=key).first():
         return known
@@ -60,22 +64,34 @@ def queue(
         words = {"nursery": nursery, "customer": customer, "order": order, "document": document, **context}
         written = _written(kind, words)
     envelope = {"kind": kind, "customer": customer, "order": order, "document": document, "calendar": calendar}
-    state = State.WAITING if customer.email else State.TO_CALL
+    state = (State.DRAFT if draft else State.WAITING) if customer.email else State.TO_CALL
     with transaction.atomic():
         letter, made = Letter.objects.get_or_create(
             key=key, defaults={**envelope, **written, "to": customer.email, "state": state}
         )
         if made:
+            _put_older_aside(letter, instead_of)
             _begin(letter, by)
     return letter
 
 
+def _put_older_aside(letter: Letter, kinds: Collection[str]) -> None:
+    older = Letter.objects.filter(order=letter.order_id, kind__in=kinds, state__in=(State.DRAFT, State.TO_CALL))
+    for old in older.exclude(pk=letter.pk).select_for_update(of=("self",)).select_related("order"):
+        old.state, old.ended_at, old.ended_by = State.PUT_ASIDE, timezone.now(), ""
+        old.save(update_fields=["state", "ended_at", "ended_by"])
+        note(old, None, _("Put aside, since a newer letter takes its place: %(subject)s"))
+
+
 def _begin(letter: Letter, by: str) -> None:
     if letter.state == State.TO_CALL:
-        _note(letter, by, _("A call to make: %(subject)s"))
+        note(letter, by, _("A call to make: %(subject)s"))
         return
-    _note(letter, by, _("Letter written: %(subject)s"))
-    _enqueue(letter)
+    if letter.state == State.DRAFT:
+        note(letter, by, _("Letter drafted: %(subject)s"))
+        return
+    note(letter, by, _("Letter written: %(subject)s"))
+    enqueue(letter)
 
 
 @contextmanager
@@ -110,7 +126,8 @@ def _if_there(render: Callable[..., str], *arguments: Any) -> str:
         return ""
 
 
-def _enqueue(letter: Letter) -> None:
+def enqueue(letter: Letter) -> None:
+    """The job that sends the letter, inside the caller's transaction."""
     jobs.enqueue(
         "send_letter",
         f"send_letter:{letter.pk}:{letter.attempts}",
@@ -118,7 +135,7 @@ def _enqueue(letter: Letter) -> None:
     )
 
 
-def _note(letter: Letter, by: User | str | None, what: str) -> None:
+def note(letter: Letter, by: User | str | None, what: str) -> None:
     """A line in the order's history."""
     if letter.order:
         history.record(
@@ -159,7 +176,7 @@ def send(payload: dict[str, Any]) -> None:
         _set(letter, State.FAILED, error=not_known(_said(error)))
     else:
         _set(letter, State.SENT, ended_at=timezone.now())
-        _note(letter, None, _("Sent to %(to)s: %(subject)s"))
+        note(letter, None, _("Sent to %(to)s: %(subject)s"))
 
 
 def not_known(reason: str) -> str:
@@ -289,22 +306,24 @@ def send_again(*, letter: Letter, by: User) -> Letter:
             )
         if letter.state in (State.WAITING, State.SENDING):
             raise Refused(_("This letter is on its way already."))
+        if letter.state in (State.DRAFT, State.PUT_ASIDE):
+            raise Refused(_("This letter has never left."), mend=_("Read it among the drafts, and send it there."))
         letter.to, letter.state, letter.error, letter.ended_at = address, State.WAITING, "", None
         letter.save(update_fields=["to", "state", "error", "ended_at"])
-        _note(letter, by, _("To be sent again to %(to)s: %(subject)s"))
-        _enqueue(letter)
+        note(letter, by, _("To be sent again to %(to)s: %(subject)s"))
+        enqueue(letter)
     return letter
 
 
 def tick(*, letter: Letter, by: User) -> Letter:
-    """The customer was rung up, instead of written to. Raises Refused unless it is to call or has failed."""
+    """The customer was rung up, instead of written to. Raises Refused unless it is to call, a draft, or failed."""
     with transaction.atomic():
         letter = Letter.objects.select_for_update().get(pk=letter.pk)
         if letter.state == State.CALLED:
             return letter
-        if letter.state not in (State.TO_CALL, State.FAILED):
+        if letter.state not in (State.TO_CALL, State.DRAFT, State.FAILED):
             raise Refused(_("This letter has gone by mail; there is no call to tick off."))
         letter.state, letter.ended_at, letter.ended_by = State.CALLED, timezone.now(), by.shown_name
         letter.save(update_fields=["state", "ended_at", "ended_by"])
-        _note(letter, by, _("Told by telephone: %(subject)s"))
+        note(letter, by, _("Told by telephone: %(subject)s"))
     return letter

@@ -16,7 +16,7 @@ from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from .. import documents, jobs, letters
+from .. import documents, drafts, jobs, letters
 from ..models import Document, Job, Letter
 from ..problems import problem
 from .base import PROBLEMS, Operation, row_named
@@ -102,6 +102,11 @@ class WholeLetterSerializer(LetterSerializer):
         ]  # fmt: skip
 
 
+class DraftWordsSerializer(serializers.Serializer):
+    subject = serializers.CharField(max_length=200, required=False)
+    text = serializers.CharField(max_length=drafts.LONGEST, required=False, trim_whitespace=False)
+
+
 class LetterOperation(Operation):
     needs = ("orders.send_letters",)
 
@@ -119,7 +124,7 @@ class Letters(LetterOperation):
         responses={200: WholeLetterSerializer(many=True), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
-        """Letters and calls, newest first; `state=to_call` is the call list, `failed` what went wrong."""
+        """Letters and calls, newest first; `state=to_call` is the call list, `draft` what waits to be read."""
         found = Letter.objects.select_related("customer", "order", "document").filter(**_before(request))
         if state := request.query_params.get("state"):
             found = found.filter(state=state)
@@ -131,6 +136,45 @@ class LetterDetail(LetterOperation):
     def get(self, request: Request, pk: int) -> Response:
         """One letter as it was written, with what became of it."""
         return self.said(self.letter(pk))
+
+    @extend_schema(
+        operation_id="letter_change",
+        request=DraftWordsSerializer,
+        responses={200: WholeLetterSerializer, **PROBLEMS},
+    )
+    def patch(self, request: Request, pk: int) -> Response:
+        """Other words for a draft."""
+        letter, words = self.letter(pk), self.checked(DraftWordsSerializer, request)
+        subject, text = words.get("subject", letter.subject), words.get("text", letter.text)
+        return self.said(drafts.change(letter=letter, subject=subject, text=text, by=self.by))
+
+
+class LetterSend(LetterOperation):
+    @extend_schema(
+        operation_id="letter_send",
+        request=DraftWordsSerializer,
+        responses={200: WholeLetterSerializer, **PROBLEMS},
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        """Send a draft, in other words if they are given."""
+        words = self.checked(DraftWordsSerializer, request)
+        return self.said(drafts.send(letter=self.letter(pk), by=self.by, **words))
+
+
+class LetterPutAside(LetterOperation):
+    @extend_schema(
+        operation_id="letter_put_aside", request=None, responses={200: WholeLetterSerializer, **PROBLEMS}
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        """A draft is not to be sent."""
+        return self.said(drafts.put_aside(letter=self.letter(pk), by=self.by))
+
+
+class LetterTakeUp(LetterOperation):
+    @extend_schema(operation_id="letter_take_up", request=None, responses={200: WholeLetterSerializer, **PROBLEMS})
+    def post(self, request: Request, pk: int) -> Response:
+        """What was put aside is a draft again."""
+        return self.said(drafts.take_up(letter=self.letter(pk), by=self.by))
 
 
 class LetterRetry(LetterOperation):

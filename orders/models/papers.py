@@ -66,8 +66,11 @@ class Letter(models.Model):
         FAILED = "failed", _("failed")
         TO_CALL = "to_call", _("to call")
         CALLED = "called", _("called")
+        DRAFT = "draft", _("draft")
+        PUT_ASIDE = "put_aside", _("put aside")
 
-    kind = models.CharField(max_length=30)  # quote, confirmation, pickup_ready, invoice, credit_note, reminder
+    # quote, confirmation, pickup_moved, pickup_ready, invoice, credit_note, reminder
+    kind = models.CharField(max_length=30)
     key = models.CharField(max_length=120, unique=True)
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="letters")
     order = models.ForeignKey(Order, null=True, blank=True, on_delete=models.PROTECT, related_name="letters")
@@ -83,7 +86,7 @@ class Letter(models.Model):
     error = models.TextField(blank=True)
     message_id = models.CharField(max_length=200, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
-    ended_at = models.DateTimeField(null=True, blank=True)  # sent or called
+    ended_at = models.DateTimeField(null=True, blank=True)  # sent, called or put aside
     ended_by = models.CharField(max_length=150, blank=True)
 
     class Meta:

@@ -11,6 +11,7 @@ register = template.Library()
 
 @register.simple_tag
 def letters_waiting() -> int:
-    """Calls to make, letters that failed, and work of the service that failed."""
-    letters = Letter.objects.filter(state__in=(Letter.State.TO_CALL, Letter.State.FAILED)).count()
+    """Calls to make, drafts to read, letters that failed, and work of the service that failed."""
+    waiting = (Letter.State.TO_CALL, Letter.State.DRAFT, Letter.State.FAILED)
+    letters = Letter.objects.filter(state__in=waiting).count()
     return letters + Job.objects.filter(state=Job.State.FAILED).count()

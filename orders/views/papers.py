@@ -15,14 +15,17 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import content_disposition_header
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from .. import documents, jobs, letters
+from .. import documents, drafts, jobs, letters
 from ..access import needs, user_of
+from ..forms.accounts import add_refusal
+from ..forms.letters import DraftForm
 from ..models import Document, Job, Letter, MailboxMessage
 from ..refusals import Refused
 
 A_PAGE = 50
+ENDED = (Letter.State.SENT, Letter.State.CALLED, Letter.State.PUT_ASIDE)
 
 
 # --- papers ---------------------------------------------------------------------------------------------------
@@ -62,11 +65,12 @@ def papers(request: HttpRequest) -> HttpResponse:
 @needs("orders.send_letters")
 @require_safe
 def letter_list(request: HttpRequest) -> HttpResponse:
-    """Whom to ring, what went wrong, what is on its way; then all that was sent or told."""
+    """Whom to ring, what to read and send, what went wrong, what is on its way; then all that has ended."""
     known = Letter.objects.select_related("customer", "order", "document")
-    ended = known.filter(state__in=(Letter.State.SENT, Letter.State.CALLED)).order_by("-ended_at")
+    ended = known.filter(state__in=ENDED).order_by("-ended_at")
     context = {
         "to_call": known.filter(state=Letter.State.TO_CALL).order_by("id"),
+        "drafts": known.filter(state=Letter.State.DRAFT).order_by("id"),
         "failed": known.filter(state=Letter.State.FAILED),
         "on_the_way": known.filter(state__in=(Letter.State.WAITING, Letter.State.SENDING)),
         "failed_jobs": Job.objects.filter(state=Job.State.FAILED),
@@ -76,11 +80,78 @@ def letter_list(request: HttpRequest) -> HttpResponse:
 
 
 @needs("orders.send_letters")
-@require_safe
+@require_http_methods(["GET", "POST"])
 def letter_detail(request: HttpRequest, pk: int) -> HttpResponse:
-    """One letter as it was written, with what became of it."""
-    letter = get_object_or_404(Letter.objects.select_related("customer", "order", "document"), pk=pk)
-    return _page(request, "letter", {"letter": letter}, shelf="letters")
+    """One letter as it was written, with what became of it; a draft's words are kept by posting them."""
+    letter = _letter(pk)
+    if request.method == "GET":
+        return _letter_page(request, letter)
+    form = DraftForm(request.POST)
+    if form.is_valid():
+        try:
+            drafts.change(letter=letter, by=user_of(request), **form.cleaned_data)
+        except Refused as refused:
+            add_refusal(form, refused)
+        else:
+            messages.success(request, _("The draft is kept as you wrote it."))
+            return redirect("letter", pk=pk)
+    return _letter_page(request, letter, form)
+
+
+@needs("orders.send_letters")
+@require_POST
+def letter_send(request: HttpRequest, pk: int) -> HttpResponse:
+    """Send a draft, in the words that are posted with it."""
+    letter, form = _letter(pk), DraftForm(request.POST)
+    if form.is_valid():
+        try:
+            sent = drafts.send(letter=letter, by=user_of(request), **form.cleaned_data)
+        except Refused as refused:
+            add_refusal(form, refused)
+        else:
+            messages.success(
+                request, _("“%(subject)s” goes to %(to)s.") % {"subject": sent.subject, "to": sent.to}
+            )
+            return redirect("letters")
+    return _letter_page(request, letter, form)
+
+
+@needs("orders.send_letters")
+@require_POST
+def letter_put_aside(request: HttpRequest, pk: int) -> HttpResponse:
+    """A draft is not to be sent."""
+    try:
+        aside = drafts.put_aside(letter=_letter(pk), by=user_of(request))
+        messages.success(request, _("“%(subject)s” is put aside.") % {"subject": aside.subject})
+    except Refused as refused:
+        messages.error(request, str(refused))
+    return redirect("letters")
+
+
+@needs("orders.send_letters")
+@require_POST
+def letter_take_up(request: HttpRequest, pk: int) -> HttpResponse:
+    """What was put aside is a draft again."""
+    try:
+        drafts.take_up(letter=_letter(pk), by=user_of(request))
+    except Refused as refused:
+        messages.error(request, str(refused))
+    return redirect("letter", pk=pk)
+
+
+def _letter(pk: int) -> Letter:
+    return get_object_or_404(Letter.objects.select_related("customer", "order", "document"), pk=pk)
+
+
+def _letter_page(request: HttpRequest, letter: Letter, form: DraftForm | None = None) -> HttpResponse:
+    context: dict[str, Any] = {"letter": letter}
+    if letter.state == Letter.State.DRAFT:
+        context["form"] = form or DraftForm(initial={"subject": letter.subject, "text": letter.text})
+    elif form:
+        messages.error(
+            request, " ".join(map(str, form.non_field_errors())) or _("This letter is no draft any more.")
+        )
+    return _page(request, "letter", context, shelf="letters", status=422 if form else 200)
 
 
 @needs("orders.send_letters")
@@ -186,6 +257,8 @@ def _parsed(kept: MailboxMessage) -> EmailMessage:
     return email.message_from_bytes(bytes(kept.raw), policy=email.policy.default)
 
 
-def _page(request: HttpRequest, name: str, context: dict[str, Any], *, shelf: str = "") -> HttpResponse:
+def _page(
+    request: HttpRequest, name: str, context: dict[str, Any], *, shelf: str = "", status: int = 200
+) -> HttpResponse:
     here = {"section": "orders", "shelf": shelf or name}
-    return render(request, f"orders/papers/{name}.html", here | context)
+    return render(request, f"orders/papers/{name}.html", here | context, status=status)
