@@ -40,6 +40,7 @@ urlpatterns: list[URLPattern] = [
     path("season/try/", season_files.season_try, name="season_try"),
     path("season/level/", levelling.season_level, name="season_level"),
     path("season/level/<int:pk>/stop/", levelling.season_level_stop, name="season_level_stop"),
+    path("season/level/<int:pk>/refuse/", levelling.season_level_refuse, name="season_level_refuse"),
     path("season/level/<int:pk>/take/", levelling.season_level_take, name="season_level_take"),
     path("lines/<int:pk>/move/", season.line_move, name="line_move"),
     # today, batches, places, standing plants, hand-over

@@ -14,6 +14,7 @@ from orders.api.base import PROBLEMS, Operation
 
 from ..models import SeasonLevelling
 from ..planning.level import Cost
+from ..queries.levelled import moves_of
 from ..services import levelling
 
 
@@ -35,6 +36,10 @@ class LevelledMoveSerializer(serializers.Serializer):
     needs = serializers.ListField(child=serializers.CharField())
     was = serializers.ChoiceField(["promised", "asked"])
     taken = serializers.BooleanField()
+    refused = serializers.BooleanField()
+    order = serializers.CharField()
+    customer = serializers.CharField(help_text="Who must be told of it, if anybody.")
+    how = serializers.ChoiceField(["email", "call", ""], help_text="A letter to be drafted, or a call to make.")
 
 
 class WithoutRoomSerializer(serializers.Serializer):
@@ -62,6 +67,16 @@ class TakeSerializer(serializers.Serializer):
     moves = serializers.ListField(child=serializers.CharField(), allow_empty=False)
 
 
+class RefuseSerializer(TakeSerializer):
+    refused = serializers.BooleanField(default=True, help_text="False takes them back into the list.")
+
+
+class StartSerializer(serializers.Serializer):
+    leave = serializers.ListField(
+        child=serializers.CharField(), default=list, help_text="Keys of lines that are to stay as they are."
+    )
+
+
 ANSWERED = {200: LevellingSerializer, **PROBLEMS}
 
 
@@ -76,7 +91,7 @@ def shown(run: SeasonLevelling) -> dict[str, Any]:
         "best": _cost(run.cost or progress.get("best")),
         "bound": _cost(progress.get("bound")),
         "proved": run.proved,
-        "moves": run.moves,
+        "moves": moves_of(run),
         "left_over": run.left_over,
         "trouble": run.trouble,
     }
@@ -95,11 +110,14 @@ class SeasonLevel(Operation):
         return Response(shown(get_object_or_404(SeasonLevelling.objects.order_by("-pk")[:1])))
 
     @extend_schema(
-        operation_id="season_level_start", request=None, responses={202: LevellingSerializer, **PROBLEMS}
+        operation_id="season_level_start",
+        request=StartSerializer,
+        responses={202: LevellingSerializer, **PROBLEMS},
     )
     def post(self, request: Request) -> Response:
         """Level the season as it stands, as a job. Nothing moves until moves are taken."""
-        return Response(shown(levelling.start(by=self.by, today=self.today)), status=202)
+        leave = self.checked(StartSerializer, request)["leave"]
+        return Response(shown(levelling.start(by=self.by, today=self.today, leave=leave)), status=202)
 
 
 class SeasonLevelStop(Operation):
@@ -110,6 +128,19 @@ class SeasonLevelStop(Operation):
         """End a levelling with the best so far."""
         run = get_object_or_404(SeasonLevelling, pk=pk)
         levelling.stop(run)
+        run.refresh_from_db()
+        return Response(shown(run))
+
+
+class SeasonLevelRefuse(Operation):
+    needs = ("production.replan",)
+
+    @extend_schema(operation_id="season_level_refuse", request=RefuseSerializer, responses=ANSWERED)
+    def post(self, request: Request, pk: int) -> Response:
+        """Set moves aside, or take them back into the list."""
+        run = get_object_or_404(SeasonLevelling, pk=pk)
+        said = self.checked(RefuseSerializer, request)
+        levelling.refuse(run, keys=said["moves"], refused=said["refused"])
         run.refresh_from_db()
         return Response(shown(run))
 

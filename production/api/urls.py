@@ -23,6 +23,7 @@ urlpatterns = [
     path("season/try/", season_files.SeasonTry.as_view(), name="api_season_try"),
     path("season/level/", levelling.SeasonLevel.as_view(), name="api_season_level"),
     path("season/level/<int:pk>/stop/", levelling.SeasonLevelStop.as_view(), name="api_season_level_stop"),
+    path("season/level/<int:pk>/refuse/", levelling.SeasonLevelRefuse.as_view(), name="api_season_level_refuse"),
     path("season/level/<int:pk>/take/", levelling.SeasonLevelTake.as_view(), name="api_season_level_take"),
     path("day/<day:day>/", work.DayWork.as_view(), name="api_day"),
     path("work/as-planned/", work.AllAsPlanned.as_view(), name="api_today_part"),

@@ -1,4 +1,8 @@
-"""The confirmation: what we promise, by line, with its days, its price and the strand of its plants."""
+"""The confirmation: what we promise, by line, with its days, its price and the strand of its plants.
+
+The letter with it goes by itself where it says what was asked for. Where it says another day than the customer
+knows, it is a draft: a person reads it first.
+"""
 
 from __future__ import annotations
 
@@ -11,24 +15,31 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orders import documents, jobs, letters, money, states
+from orders import documents, drafts, jobs, letters, money, states
 from orders.days import day_words
-from orders.models import Document, Nursery, Order, OrderLine
+from orders.models import Document, Letter, Nursery, Order, OrderLine
 from orders.queries import orders
 from orders.strand import Axis, Strand, axis_of
 
 from .lines import named, strands_of, window_of
 
+CONFIRMING = ("confirmation", "pickup_moved")  # letters that carry a confirmation
+UNHEARD = (Letter.State.DRAFT, Letter.State.PUT_ASIDE, Letter.State.TO_CALL)
 STANDING = states.PROMISED | {states.COLLECTED}  # lines that count in the sum
 
 
 @jobs.handler("confirmation")
 def issue_confirmation(payload: dict[str, Any]) -> None:
-    """Issue the order's confirmation as it stands now and have it sent. Payload: order (its pk), by (a name)."""
+    """Issue the order's confirmation as it stands now and have it sent.
+
+    Payload: order (its pk), by (a name), draft (a person is to read the letter before it is sent). A draft that
+    lies ready is rewritten with what came after it, so that there is one for each order.
+    """
     order = orders().get(pk=payload["order"])
     if order.customer is None:  # our own crop gets no letters
         return
     by = payload.get("by", "")
+    draft = payload.get("draft", False) or drafts.lies_ready(order)
     with letters.in_language_of(order.customer) as nursery:
         data = confirmation_data(order, nursery=nursery, today=nursery.today())
         if not data["lines"]:
@@ -44,15 +55,34 @@ def issue_confirmation(payload: dict[str, Any]) -> None:
             by=by,
             cause=payload["cause"],
         )
+        moved = list(_moved(data["lines"], _known_to(order), nursery.today())) if draft else []
     letters.queue(
-        kind="confirmation",
+        kind="pickup_moved" if any(row["before"] for row in moved) else "confirmation",
         key=f"confirmation:{order.code}:{document.revision}",
         customer=order.customer,
         order=order,
         document=document,
-        context=data | {"revision": document.revision},
+        context=data | {"revision": document.revision, "moved": moved},
         by=by,
+        draft=draft,
+        instead_of=CONFIRMING,
     )
+
+
+def _known_to(order: Order) -> dict[int, date]:
+    """By number of line, the pickup that the customer has been told: that of the newest confirmation they got."""
+    heard = order.letters.filter(kind__in=CONFIRMING, document__isnull=False).exclude(state__in=UNHEARD)
+    newest = heard.order_by("-document__revision").values_list("document__data", flat=True).first() or {}
+    days = {line["number"]: line.get("pickup") for line in newest.get("lines", ())}
+    return {number: date.fromisoformat(day) for number, day in days.items() if day}
+
+
+def _moved(lines: Iterable[dict[str, Any]], known: dict[int, date], today: date) -> Iterator[dict[str, Any]]:
+    """The lines with another pickup than the customer knows, and in words the day known so far, or ''."""
+    for line in lines:
+        before, now = known.get(line["number"]), line.get("pickup")
+        if now and before != now:
+            yield line | {"before": day_words(before, today) if before else ""}
 
 
 def confirmation_data(order: Order, *, nursery: Nursery, today: date) -> dict[str, Any]:
@@ -107,6 +137,7 @@ def _line(line: OrderLine, nursery: Nursery, today: date) -> dict[str, Any]:
     strands = strands_of(line)
     return named(line) | {
         "cancelled": False,
+        "pickup": line.pickup,
         "when": _when(line, nursery, today),
         "seeds": list(_seeds(line, today)),
         "days": list(_days(strands, than=line.pickup or today)),

@@ -7,24 +7,24 @@ transaction, judged against what is then so.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
 from orders import services as orders
 from orders import states
 from orders.jobs import GiveUp, enqueue, handler
-from orders.models import OrderLine, User
+from orders.models import Order, OrderLine, User
 from orders.refusals import Refused
 
 from .. import bridge
 from ..models import SeasonLevelling
 from ..planning.filed import level_file, why_left_over
-from ..planning.level import Cost, Effort, Levelled, Move, Progress
+from ..planning.level import Effort, Levelled, Move, Progress
 from ..planning.season_file import BadFile, SeasonFile, read_plan, read_season, write_plan, write_season
 from ..planning.why_not import Obstacle, WhyNot
 from .promise import HoldsNoMore, conflict_words, judged, lock_the_plan, make_room, paper
@@ -42,19 +42,30 @@ def newest() -> SeasonLevelling | None:
     return SeasonLevelling.objects.select_related("made_by").first()
 
 
-def start(*, by: User | None, today: date) -> SeasonLevelling:
-    """Level the season as it stands now, as a job. Refused while another run goes on."""
+def start(*, by: User | None, today: date, leave: Collection[str] = ()) -> SeasonLevelling:
+    """Level the season as it stands now, as a job, and leave the lines with these keys as they are.
+
+    Refused while another run goes on.
+    """
     with transaction.atomic():
         nursery = lock_the_plan()
         if SeasonLevelling.objects.filter(state__in=GOING_ON).exists():
             raise Refused(_("A levelling is under way."), mend=_("Wait for it, or stop it first."))
-        run = SeasonLevelling.objects.create(
-            made_by=by, season=write_season(running_season(today=today, nursery=nursery))
-        )
+        season = _but_for(running_season(today=today, nursery=nursery), leave)
+        run = SeasonLevelling.objects.create(made_by=by, season=write_season(season))
         old = SeasonLevelling.objects.values_list("pk", flat=True)[KEPT:]
         SeasonLevelling.objects.filter(pk__in=list(old)).delete()
         enqueue("level_season", f"level_season:{run.pk}", {"levelling": run.pk})
     return run
+
+
+def _but_for(file: SeasonFile, leave: Collection[str]) -> SeasonFile:
+    """Without what is to be left alone; what promised lines take stays taken."""
+    return replace(
+        file,
+        lines=tuple(wish for wish in file.lines if wish.key not in leave),
+        promised=tuple(each for each in file.promised if each.plan.wish.key not in leave),
+    )
 
 
 def stop(run: SeasonLevelling) -> None:
@@ -137,6 +148,7 @@ def _row(move: Move, was: str) -> dict[str, Any]:
         "needs": list(move.needs),
         "was": was,
         "taken": False,
+        "refused": False,
     }
 
 
@@ -150,6 +162,7 @@ def take(run: SeasonLevelling, *, keys: Sequence[str], by: User | None, today: d
     """
     rows = {row["key"]: row for row in run.moves}
     wanted = _with_needs(keys, rows)
+    _none_refused(wanted, rows)
     plans = {plan.wish.key: plan for plan in read_plan(run.plan, read_season(run.season)).plans}
     moves = [Move(key, rows[key]["label"], rows[key]["words"], plans[key], None) for key in sorted(wanted)]
     with transaction.atomic():
@@ -157,10 +170,11 @@ def take(run: SeasonLevelling, *, keys: Sequence[str], by: User | None, today: d
         lines = {move.key: _still(move) for move in moves}
         try:
             judged([move.plan for move in moves], season, over_conflict="")
-            for move in moves:
-                _carry_out(move, lines[move.key], by)
-        except HoldsNoMore:
-            raise _changed() from None
+            told = [_carry_out(move, lines[move.key], by) for move in moves]
+        except HoldsNoMore as found:
+            raise _changed(*found.faults, *map(conflict_words, found.conflicts)) from None
+        for order in {each for each in told if each}:
+            paper(order, by=by, draft=True)  # one letter for each order, to be read before it is sent
         run = SeasonLevelling.objects.select_for_update().get(pk=run.pk)
         run.moves = [row | {"taken": row["taken"] or row["key"] in wanted} for row in run.moves]
         run.save(update_fields=["moves"])
@@ -169,16 +183,7 @@ def take(run: SeasonLevelling, *, keys: Sequence[str], by: User | None, today: d
 
 def _with_needs(keys: Sequence[str], rows: dict[str, dict[str, Any]]) -> set[str]:
     """The moves asked for and, in turn, all that they need, but for what was taken before."""
-    unknown = [key for key in keys if key not in rows]
-    if unknown or not keys:
-        raise Refused(
-            _("No move was chosen.")
-            if not keys
-            else _("%(key)s is no move of this levelling.") % {"key": unknown[0]},
-            mend=_("Choose one of the moves that are listed."),
-            field="moves",
-        )
-    wanted, ahead = set[str](), list(keys)
+    wanted, ahead = set[str](), list(_known(keys, rows))
     while ahead:
         key = ahead.pop()
         if key not in wanted and not rows[key]["taken"]:
@@ -189,60 +194,72 @@ def _with_needs(keys: Sequence[str], rows: dict[str, dict[str, Any]]) -> set[str
     return wanted
 
 
+def _known(keys: Collection[str], rows: dict[str, dict[str, Any]]) -> Collection[str]:
+    """These keys, if each is that of a move, and there is one."""
+    unknown = [key for key in keys if key not in rows]
+    if unknown or not keys:
+        raise Refused(
+            _("No move was chosen.")
+            if not keys
+            else _("%(key)s is no move of this levelling.") % {"key": unknown[0]},
+            mend=_("Choose one of the moves that are listed."),
+            field="moves",
+        )
+    return keys
+
+
+def _none_refused(wanted: Collection[str], rows: dict[str, dict[str, Any]]) -> None:
+    for key in sorted(wanted):
+        if rows[key].get("refused"):
+            raise Refused(
+                _("The move of %(line)s is needed for that, and you refused it.") % {"line": rows[key]["label"]},
+                mend=_("Take it back into the list first, or choose others."),
+                field="moves",
+            )
+
+
+def refuse(run: SeasonLevelling, *, keys: Collection[str], refused: bool = True) -> None:
+    """Set moves aside, or take them back into the list. Refused for what is no move, or is taken already."""
+    with transaction.atomic():
+        run = SeasonLevelling.objects.select_for_update().get(pk=run.pk)
+        rows = {row["key"]: row for row in run.moves}
+        wanted = _known(keys, rows)
+        if any(rows[key]["taken"] for key in wanted):
+            raise Refused(_("Those moves are taken already."), field="moves")
+        run.moves = [row | {"refused": refused} if row["key"] in wanted else row for row in run.moves]
+        run.save(update_fields=["moves"])
+
+
 def _still(move: Move) -> OrderLine:
     """The line of a move, locked, if it is still what was levelled."""
     pk = move.key.removeprefix("line:")
     line = OrderLine.objects.select_related("order__customer", "scion__crop", "rootstock__crop", "container")
     found = line.filter(pk=pk).first()
     if found is None:
-        raise _changed()
+        raise _changed(_("%(line)s is there no more.") % {"line": move.label})
     state = orders.locked(found).state
     same = (found.quantity, found.kind) == (move.plan.wish.quantity or found.quantity, move.plan.wish.kind)
-    if state not in (states.CONFIRMED, states.ASKED) or not same:
-        raise _changed()
+    if state not in (states.CONFIRMED, states.ASKED):
+        raise _changed(_("%(line)s is %(state)s now.") % {"line": found, "state": found.get_state_display()})
+    if not same:
+        raise _changed(_("%(line)s now asks for something else.") % {"line": found})
     return found
 
 
-def _carry_out(move: Move, line: OrderLine, by: User | None) -> None:
+def _carry_out(move: Move, line: OrderLine, by: User | None) -> Order | None:
+    """The order whose customer must be told."""
     if line.state == states.CONFIRMED:
-        make_room(move, why=_("the season was levelled"), by=by)
-        return
+        return make_room(move, why=_("the season was levelled"), by=by)
     protocol = None if line.kind == OrderLine.Kind.ROOM else bridge.current_protocol(line)
     bridge.store_line(line, move.plan, protocol)
     orders.mark_confirmed(line=line, pickup=move.plan.pickup, by=by, reason="")
-    paper(line.order, by=by)
+    return line.order
 
 
-def _changed() -> Refused:
+def _changed(*why: str) -> Refused:
+    said = [_("The season changed since it was levelled, and these moves no longer hold."), *why[:3]]
     return Refused(
-        _("The season changed since it was levelled, and these moves no longer hold. Nothing is moved."),
+        " ".join([*said, _("Nothing is moved.")]),
         mend=_("Level it again."),
         field="moves",
     )
-
-
-def cost_words(cost: Sequence[int]) -> str:
-    """'by weight 0.2 lines without room and 3 days late; …' of a Cost as it is stored."""
-    each = Cost(*cost)
-    return _(
-        "by weight %(left)g lines without room and %(late)g days late; %(told)d customers told another day; "
-        "%(moved)d lines moved"
-    ) % {"left": each.left_over / 100, "late": each.late / 100, "told": each.told_anew, "moved": each.moved}
-
-
-def outcome_words(run: SeasonLevelling) -> str:
-    """What the moves come to: who finds room, who moves, who must be told."""
-    finding = sum(row["was"] == "asked" for row in run.moves)
-    moving, told = len(run.moves) - finding, sum(bool(row["tells"]) for row in run.moves)
-    said = []
-    if finding:
-        said.append(ngettext("%(n)s line finds room", "%(n)s lines find room", finding) % {"n": finding})
-    if moving:
-        said.append(ngettext("%(n)s promised line moves", "%(n)s promised lines move", moving) % {"n": moving})
-    if moving:
-        said.append(
-            ngettext("%(n)s customer must be told", "%(n)s customers must be told", told) % {"n": told}
-            if told
-            else _("nobody must be told another day")
-        )
-    return f"{', '.join(said)}.".capitalize() if said else ""

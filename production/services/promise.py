@@ -379,8 +379,9 @@ class HoldsNoMore(Exception):
     Once because another was quicker, or the calendar changed; each time anew only if the planner is wrong.
     """
 
-    def __init__(self, faults: Sequence[str] = ()) -> None:
+    def __init__(self, faults: Sequence[str] = (), conflicts: Sequence[terms.Conflict] = ()) -> None:
         self.faults = tuple(faults)
+        self.conflicts = tuple(conflicts)
         super().__init__(*faults)
 
     def refusal(self) -> Refused:
@@ -419,8 +420,8 @@ def _commit(
             taken = bridge.Taken.read(today, nursery).season(but=parts)
             season = taken.without(frozenset(move.key for move in moves))
             judged([*promised, *(move.plan for move in moves)], season, over_conflict=over_conflict)
-        for move in moves:
-            make_room(move, why=_("to make room for %(order)s") % {"order": order}, by=by)
+        why = _("to make room for %(order)s") % {"order": order}
+        told = {other for move in moves if (other := make_room(move, why=why, by=by))}
         for said in answers:
             assert said.plan is not None
             if said.joins:
@@ -429,6 +430,8 @@ def _commit(
             else:
                 bridge.store_line(said.line, said.plan, said.protocol)
         give(answers, held)
+        for other in told:  # where this order itself has its paper by now, that one says it
+            paper(other, by=by, draft=True)
 
 
 def _as_seen(part: Part) -> Part:
@@ -439,8 +442,8 @@ def _as_seen(part: Part) -> Part:
     return row
 
 
-def make_room(move: level.Move, *, why: str, by: User | str | None) -> None:
-    """Move a promised line of which nothing is sown; its customer is told only if the pickup is another.
+def make_room(move: level.Move, *, why: str, by: User | str | None) -> Order | None:
+    """Move a promised line of which nothing is sown; its order, if the customer must be told.
 
     Inside the transaction that holds the plan's lock, with the plan judged already; HoldsNoMore if it was sown.
     """
@@ -451,9 +454,10 @@ def make_room(move: level.Move, *, why: str, by: User | str | None) -> None:
     protocol = planned_protocol(line)
     give_back(line)
     bridge.store_line(line, move.plan, protocol)
-    if move.plan.pickup != line.pickup:
-        orders.move_pickup(line=line, pickup=move.plan.pickup, by=by, why=why)
-        paper(line.order, by=by)
+    if move.plan.pickup == line.pickup:
+        return None
+    orders.move_pickup(line=line, pickup=move.plan.pickup, by=by, why=why)
+    return line.order
 
 
 def lock_the_plan() -> Nursery:
@@ -472,16 +476,21 @@ def judged(plans: Sequence[terms.LinePlan], season: terms.Season, *, over_confli
     if over_conflict.strip():
         return
     keys = {plan.wish.key for plan in plans}
-    if any(cause.owner in keys for conflict in check.conflicts(season, plans) for cause in conflict.causes):
-        raise HoldsNoMore
+    ours = [each for each in check.conflicts(season, plans) if any(cause.owner in keys for cause in each.causes)]
+    if ours:
+        raise HoldsNoMore(conflicts=ours)
 
 
-def paper(order: Order, *, by: User | str | None) -> None:
-    """Have a (new) confirmation made and sent, once this transaction is committed."""
+def paper(order: Order, *, by: User | str | None, draft: bool = False) -> None:
+    """Have a (new) confirmation made and sent, once this transaction is committed.
+
+    With `draft` its letter waits until a person has read it: it says another day than the customer was told.
+    """
     if order.own_crop:
         return
     newest = history.of(order).values_list("pk", flat=True).first()  # each change of the order has its own paper
-    enqueue("confirmation", f"confirmation:{order.pk}:{newest}", {"order": order.pk, "by": history.name_of(by)})
+    payload = {"order": order.pk, "by": history.name_of(by), "draft": draft}
+    enqueue("confirmation", f"confirmation:{order.pk}:{newest}", payload)
 
 
 # --- moving what is promised ------------------------------------------------------------------------------------
@@ -595,7 +604,7 @@ def _commit_move(
             bridge.store_line(piece, plan, answers[number].protocol)
             _end_sooner(piece, plan, by=by, today=today)
             orders.move_pickup(line=piece, pickup=plan.pickup, by=by, why=over_conflict)
-        paper(row.order, by=by)
+        paper(row.order, by=by, draft=True)
 
 
 def _end_sooner(line: OrderLine, plan: terms.LinePlan, *, by: User | None, today: date) -> None:

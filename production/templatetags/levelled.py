@@ -10,19 +10,19 @@ from django.utils.text import get_text_list
 from django.utils.translation import gettext as _
 
 from ..models import SeasonLevelling
-from ..services import levelling
+from ..queries import levelled
 
 register = template.Library()
 
 
 @register.filter
 def cost_words(cost: Sequence[int]) -> str:
-    return levelling.cost_words(cost) if cost else ""
+    return levelled.cost_words(cost) if cost else ""
 
 
 @register.filter
 def outcome(run: SeasonLevelling) -> str:
-    return levelling.outcome_words(run)
+    return levelled.outcome_words(run)
 
 
 @register.filter

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orders import queries
+from orders import queries, states
 from orders.access import needs
 from orders.models import Nursery, OrderLine
 from orders.refusals import Refused
@@ -55,13 +55,25 @@ def _look_or_save(request: HttpRequest, line: OrderLine, pieces: Any, *, save: b
         except Refused as refused:
             refusal = refused
         else:
-            messages.success(request, _("%(line)s is moved. A new confirmation is being made.") % {"line": line})
+            messages.success(request, _moved_words(line))
             return redirect("season")
     try:
         looked = promise.look_at_move(line=line, pieces=wanted, today=today)
     except Refused as refused:
         return _page(request, line, pieces, refusal=refused)
     return _page(request, line, pieces, looked=looked, refusal=refusal)
+
+
+def _moved_words(line: OrderLine) -> str:
+    """What comes of the move, as far as somebody is to be told."""
+    customer = line.order.customer
+    if customer is None or line.state == states.HELD:
+        words = _("%(line)s is moved.")
+    elif customer.email:
+        words = _("%(line)s is moved. The letter to %(customer)s is drafted: read and send it under Letters.")
+    else:
+        words = _("%(line)s is moved. %(customer)s is on the call list, with the words to say.")
+    return words % {"line": line, "customer": customer}
 
 
 def _split(data: QueryDict) -> QueryDict:

@@ -1,0 +1,57 @@
+"""What a levelling says: its moves with whom to tell and how, what they come to, what they cost. Reads only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from orders.models import OrderLine
+
+from ..models import SeasonLevelling
+from ..planning.level import Cost
+
+
+def moves_of(run: SeasonLevelling) -> list[dict[str, Any]]:
+    """The rows of its moves, each with its `order`, the `customer` to be told ('' if nobody), and `how`."""
+    keys = [row["key"].removeprefix("line:") for row in run.moves]
+    lines = OrderLine.objects.filter(pk__in=keys).select_related("order__customer")
+    found = {f"line:{line.pk}": line for line in lines}
+    return [{"refused": False, **row, **_telling(row, found.get(row["key"]))} for row in run.moves]
+
+
+def _telling(row: dict[str, Any], line: OrderLine | None) -> dict[str, str]:
+    customer = line.order.customer if line else None
+    code = line.order.code if line else ""
+    if customer is None or not (row["tells"] or row["was"] == "asked"):
+        return {"order": code, "customer": "", "how": ""}
+    return {"order": code, "customer": customer.name, "how": "email" if customer.email else "call"}
+
+
+def cost_words(cost: Sequence[int]) -> str:
+    """'by weight 0.2 lines without room and 3 days late; …' of a Cost as it is stored."""
+    each = Cost(*cost)
+    return _(
+        "by weight %(left)g lines without room and %(late)g days late; %(told)d customers told another day; "
+        "%(moved)d lines moved"
+    ) % {"left": each.left_over / 100, "late": each.late / 100, "told": each.told_anew, "moved": each.moved}
+
+
+def outcome_words(run: SeasonLevelling) -> str:
+    """What the moves come to: who finds room, who moves, who must be told."""
+    finding = sum(row["was"] == "asked" for row in run.moves)
+    moving, told = len(run.moves) - finding, sum(bool(row["tells"]) for row in run.moves)
+    said = []
+    if finding:
+        said.append(ngettext("%(n)s line finds room", "%(n)s lines find room", finding) % {"n": finding})
+    if moving:
+        said.append(ngettext("%(n)s promised line moves", "%(n)s promised lines move", moving) % {"n": moving})
+    if moving:
+        said.append(
+            ngettext("%(n)s customer must be told", "%(n)s customers must be told", told) % {"n": told}
+            if told
+            else _("nobody must be told another day")
+        )
+    return f"{', '.join(said)}.".capitalize() if said else ""
