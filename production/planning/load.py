@@ -192,10 +192,15 @@ class Load:
         for index, day, hours in spots.work:
             self.asked[index, day] += sign * hours
 
-    def over(self, spots: Spots) -> bool:
-        """Whether a place or people are asked for too much there."""
-        return any(self.overfull(row, first, leaves).any() for row, first, leaves, _load in spots.stays) or any(
-            self.overasked(index, day) for index, day, _hours in spots.work
+    def over(self, spots: Spots, where: Load | None = None) -> bool:
+        """Whether a place or people are asked for too much there; with `where`, on nights that it takes too."""
+        for row, first, leaves, _load in spots.stays:
+            full = self.overfull(row, first, leaves)
+            if full.any() and (where is None or (full & (where.used[row, first:leaves] > EASE)).any()):
+                return True
+        return any(
+            self.overasked(index, day) and (where is None or where.asked[index, day] > EASE)
+            for index, day, _hours in spots.work
         )
 
     def overfull(self, row: int, first: int, leaves: int) -> Bools:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from copy import copy
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -42,6 +43,7 @@ class Ways:
         self.dates_on = dates_on or load
         self.must_fit = dates_on is None
         self.parts = parts
+        self._courses: dict[int, Course] = {}
         self._allowed: dict[int, Allowed] = {}
         self._found: dict[tuple[int, date], Remembered[Dates]] = {}
         check_places(load.season, self.allowed(wish.quantity).course)
@@ -49,9 +51,19 @@ class Ways:
 
     def allowed(self, plants: int) -> Allowed:
         if plants not in self._allowed:
-            course = course_of(self.wish, plants, self.load.season.places)
-            self._allowed[plants] = Allowed(self.dates_on, course)
+            self._allowed[plants] = Allowed(self.dates_on, self._course(plants))
         return self._allowed[plants]
+
+    def _course(self, plants: int) -> Course:
+        if plants not in self._courses:
+            self._courses[plants] = course_of(self.wish, plants, self.load.season.places)
+        return self._courses[plants]
+
+    def afresh(self) -> Ways:
+        """The same ways once the load has changed: what follows from the wish alone need not be found again."""
+        twin = copy(self)
+        twin._allowed, twin._found = {}, {}
+        return twin
 
     # --- pickups ---
 
@@ -59,14 +71,14 @@ class Ways:
         """The days that `pickups_of` names."""
         return pickups_of(self.load.season, self.wish)
 
-    def first(self, pickups: Iterable[date]) -> LinePlan | None:
+    def first(self, pickups: Iterable[date], hurried: bool = False) -> LinePlan | None:
         """The best way at the first of these pickups that has one."""
-        return next((plan for day in pickups if (plan := self.best(day))), None)
+        return next((plan for day in pickups if (plan := self.best(day, hurried))), None)
 
     # --- one pickup ---
 
-    def best(self, pickup: date) -> LinePlan | None:
-        """The best way to keep this pickup."""
+    def best(self, pickup: date, hurried: bool = False) -> LinePlan | None:
+        """The best way to keep this pickup; `hurried`: in as few parts as do, though more might depart less."""
         best, least = None, math.inf
         for parts in self.numbers_of_parts():
             if _least_departure(parts) >= least:
@@ -74,7 +86,7 @@ class Ways:
             found = self._settled(pickup, parts)
             if found and found[1] < least:
                 best, least = found
-            if found and not self.must_fit:
+            if found and (hurried or not self.must_fit):
                 break
         return best
 

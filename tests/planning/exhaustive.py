@@ -21,6 +21,7 @@ from production.planning.terms import (
     Clock,
     Container,
     HandsClaim,
+    LinePlan,
     Material,
     Nights,
     Place,
@@ -189,6 +190,21 @@ class Ledger:
             ledger._ask(work.day, work.hours, 1)
         return ledger
 
+    def add(self, plan: LinePlan) -> None:
+        """What a plan takes, whatever there is."""
+        for stay in plan.stays:
+            for night in range(stay.nights):
+                self.room[stay.place, stay.first + night * DAY] += stay.load  # type: ignore[assignment]
+        for work in plan.works:
+            self._ask(work.day, work.hours, 1)
+
+    def holds(self, plan: LinePlan) -> bool:
+        """Whether there is as much as is taken, wherever this plan takes anything."""
+        places = {place.key: place for place in self.season.places}
+        nights = [(stay, stay.first + night * DAY) for stay in plan.stays for night in range(stay.nights)]
+        room = all(self.room[s.place, night] <= places[s.place].capacity_on(night) + EASE for s, night in nights)
+        return room and self.hands_suffice([Task(work.day, work.hours, True) for work in plan.works if work.hours])
+
     def _ask(self, day: date, hours: Sequence[tuple[str, float]], sign: int) -> None:
         asked = self.hands.setdefault(day, Counter())
         for skill, amount in hours:
@@ -235,9 +251,25 @@ class Ledger:
 Part = tuple[date, tuple[Stand, ...], tuple[Task, ...]]  # the day of grafting, where and when, what is to be done
 
 
-def can_be_placed(season: Season, lines: Sequence[tuple[Wish, Sequence[Sequence[int]]]]) -> bool:
-    """Whether all lines fit together, each in one of its divisions into parts of so many plants."""
-    return _place_lines(Ledger.of(season), list(lines))
+def can_be_placed(
+    season: Season,
+    lines: Sequence[tuple[Wish, Sequence[Sequence[int]]]],
+    keeping: Sequence[LinePlan] = (),
+    left_over: Sequence[LinePlan] = (),
+) -> bool:
+    """Whether all lines fit together, each in one of its divisions into parts of so many plants.
+
+    Those of plans that are `keeping` their room have it if nobody is left over; whoever is placed must fit beside
+    those left over too, since they stand where they stand.
+    """
+    kept = Ledger.of(season)
+    for plan in keeping:
+        kept.add(plan)
+    if not all(kept.holds(plan) for plan in keeping):
+        return False
+    for plan in left_over:
+        kept.add(plan)
+    return _place_lines(kept, list(lines))
 
 
 def _place_lines(ledger: Ledger, lines: list[tuple[Wish, Sequence[Sequence[int]]]]) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import product
 from random import Random
@@ -18,7 +18,7 @@ from tests.planning import exhaustive
 
 Aims = tuple[int, int, int]  # left over, late, told anew
 
-SEASONS = 12  # thousands were tried once, all agreed; `python -m tests.bench.exhaustive` does it again
+SEASONS = 8  # `python -m tests.bench.exhaustive` tries as many as wanted
 
 
 def told(season: Season, chance: Random, number: int) -> Told:
@@ -34,34 +34,47 @@ def told(season: Season, chance: Random, number: int) -> Told:
 
 def least(season: Season, lines: list[Told]) -> Aims:
     """Left over, late and told anew of the best season, by trying all choices from the cheapest on."""
-    options = [list(_options(season, line)) for line in lines]
-    choices = sorted(
-        product(*options), key=lambda each: tuple(map(sum, zip(*(cost for cost, _ in each), strict=True)))
-    )
-    for choice in choices:
-        if _holds(season, lines, [pickup for _cost, pickup in choice]):
-            return tuple(map(sum, zip(*(cost for cost, _ in choice), strict=True)))  # type: ignore[return-value]
-    raise AssertionError("all can be left over")
+    choices = sorted(product(*(list(_options(season, line)) for line in lines)), key=_added_up)
+    return next(_added_up(choice) for choice in choices if _holds(season, lines, choice))
 
 
-def _added_up(choice: Sequence[tuple[Aims, date | None]]) -> Aims:
-    left_over, late, told_anew = map(sum, zip(*(cost for cost, _pickup in choice), strict=True))
+def _added_up(choice: Sequence[Option]) -> Aims:
+    left_over, late, told_anew = (sum(each.aims[at] for each in choice) for at in range(3))
     return left_over, late, told_anew
 
 
-def _options(season: Season, line: Told) -> Iterator[tuple[Aims, date | None]]:
-    yield (line.weight, 0, 0), None
+@dataclass(frozen=True)
+class Option:
+    """What may become of a line: placed for a pickup, standing as it stands, or left over."""
+
+    aims: Aims
+    pickup: date | None = None
+    stands: bool = False
+
+
+def _options(season: Season, line: Told) -> Iterator[Option]:
+    yield Option((line.weight, 0, 0))
+    if line.plan:
+        yield Option(_aims(line, line.plan.pickup), stands=True)
     for pickup in pickups_for(season, line):
-        yield (0, line.lateness(pickup), int(line.told not in (None, pickup))), pickup
+        option = Option(_aims(line, pickup), pickup)
+        if _holds(season, [line], [option]):  # alone, or it need not be tried with others
+            yield option
 
 
-def _holds(season: Season, lines: list[Told], pickups: list[date | None]) -> bool:
-    asked = []
-    for line, pickup in zip(lines, pickups, strict=True):
-        if pickup is not None:
-            wish = replace(line.wish, pickup=pickup, earlier=0, later=0)
+def _aims(line: Told, pickup: date) -> Aims:
+    return 0, line.lateness(pickup), int(line.told not in (None, pickup))
+
+
+def _holds(season: Season, lines: list[Told], choice: Sequence[Option]) -> bool:
+    asked, keeping, left_over = [], [], []
+    for line, option in zip(lines, choice, strict=True):
+        if option.pickup:
+            wish = replace(line.wish, pickup=option.pickup, earlier=0, later=0)
             asked.append((wish, divisions(season, wish)))
-    return exhaustive.can_be_placed(season, asked)
+        elif line.plan:
+            (keeping if option.stands else left_over).append(line.plan)
+    return exhaustive.can_be_placed(season, asked, keeping, left_over)
 
 
 def divisions(season: Season, wish: Wish) -> list[list[int]]:
@@ -72,15 +85,15 @@ def divisions(season: Season, wish: Wish) -> list[list[int]]:
 
 
 def compared(seed: int) -> bool:
-    """Whether it could be compared with exhaustive search, which then came to the same."""
+    """Whether it could be compared with exhaustive search, which then came to the same.
+
+    Lines left over go on standing where they stand; in every second season there is one.
+    """
     chance = Random(seed)
     season = exhaustive.season(chance)
     lines = [told(season, chance, number) for number in range(chance.randint(2, 3))]
     lines = [replace(line, wish=replace(line.wish, later=min(line.wish.later, 1))) for line in lines]
     found = level(season, lines, Effort(rounds=20, exact=20.0))
-    standing = {line.wish.key for line in lines if line.plan}
-    if standing & set(found.left_over):
-        return False  # it goes on standing in the way of the others, which exhaustive search does not see
     assert found.proved, f"season {seed}"
     assert found.bound <= found.cost, f"season {seed}"
     try:
@@ -91,4 +104,4 @@ def compared(seed: int) -> bool:
 
 
 def test_a_tiny_season_is_levelled_as_exhaustive_search_would():
-    assert sum(compared(seed) for seed in range(SEASONS)) > SEASONS / 4
+    assert sum(compared(seed) for seed in range(SEASONS)) > SEASONS / 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterator
 from itertools import pairwise
@@ -9,7 +10,6 @@ from itertools import pairwise
 import numpy as np
 from ortools.sat.python import cp_model
 
-from production.planning.claims import Claims
 from production.planning.load import EASE, Floats, Hours, Load
 
 SCALE = 1_000_000  # CP-SAT counts in whole numbers: millionths of a position, of a square metre or of an hour
@@ -46,16 +46,10 @@ class Limits:
             for index, amount in asked.items():
                 self._works[index].append((once, round(amount * SCALE)))
 
-    def claims(self, claims: Claims, present: Literal) -> None:
-        """What a known plan takes, where the literal holds."""
-        room, hands = claims
-        for claim in room:
-            first, leaves = max(self.load.index(claim.first), 0), max(self.load.index(claim.leaves), 0)
-            if claim.place in self.load.row and first < leaves:
-                nights = self.model.new_optional_fixed_size_interval_var(first, leaves - first, present, "")
-                self._stands[self.load.row[claim.place]].append((nights, round(claim.load * SCALE)))
-        for work in hands:
-            self.work(self.load.index(work.day), work.hours, present)
+    def take(self, resource: tuple[str, int], days: Interval, amount: int) -> None:
+        """Millionths of a place or of the hours of a set of skills, by its row, on the days of the interval."""
+        kind, row = resource
+        (self._stands if kind == "place" else self._works)[row].append((days, amount))
 
     def close(self) -> None:
         for row, stands in self._stands.items():
@@ -65,11 +59,16 @@ class Limits:
 
     def _limit(self, free: Floats, wanted: list[tuple[Interval, Amount]]) -> None:
         there = free[self.since : self.until]
-        left = np.floor((np.maximum(there, 0.0) + EASE) * SCALE).astype(np.int64)
+        left = np.floor((np.maximum(there, 0.0) + EASE) * SCALE).astype(np.int64)  # as `scaled`, of many
         most = int(left.max())
         taken = list(_taken(self.model, most - left, self.since))
         intervals, amounts = zip(*taken, *wanted, strict=True)
         self.model.add_cumulative(intervals, amounts, most)
+
+
+def scaled(free: float) -> int:
+    """What is free, in millionths; nothing where it is less."""
+    return math.floor((max(free, 0.0) + EASE) * SCALE)
 
 
 def _taken(model: cp_model.CpModel, amounts: np.ndarray, since: int) -> Iterator[tuple[Interval, int]]:

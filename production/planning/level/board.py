@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 
 import numpy as np
 
@@ -18,18 +18,24 @@ HORIZON = timedelta(days=460)  # beyond the last pickup: how far a load must rea
 
 
 class Board:
-    """Lines on a load. `plans[i]` is the plan of `lines[i]`, or None while it stands nowhere."""
+    """Lines on a load. `plans[i]` is the plan of `lines[i]`, or None while it has no room.
+
+    A line that is left over goes on standing where it stands. It then takes its room of `load`, so that nothing is
+    moved to where it is; of `sound` it takes none, for the others must fit only if it is looked away from.
+    """
 
     def __init__(self, season: Season, lines: Sequence[Told]) -> None:
         self.season, self.lines = season, tuple(lines)
         last = max((line.last for line in lines), default=season.today)
         skills = {skill for line in lines for skill in _skills(line)}
         self.load = Load(season, last + HORIZON, skills)
+        self.sound = self.load.copy()  # without those that are left over
+        self.moved = self.load.without_limits()  # of those alone that do not stand as they stood
         self.plans: list[LinePlan | None] = [None] * len(lines)
+        self._ways: dict[int, Ways | None] = {}
+        self._pickups: dict[int, list[date]] = {}
         self._usual: dict[tuple[int, int], Usual] = {}
-        self._stand: list[Spots | None] = [None] * len(
-            lines
-        )  # where the lines stand as they stand, once asked for
+        self._stand: list[Spots | None] = [None] * len(lines)  # where they are as they stand, once asked for
         self._spots: list[Spots] = [Spots()] * len(lines)
         self.costs: list[Cost] = [self._reckoned(number, None) for number in range(len(lines))]
         self.cost = total(self.costs)
@@ -42,7 +48,7 @@ class Board:
         """What the season costs with every line as it stands: who stands over what there is, is left over."""
         for number, line in enumerate(self.lines):
             self.put(number, line.plan)
-        crowded = [self.plans[n] is None or self.load.over(self._spots[n]) for n in range(len(self.lines))]
+        crowded = [plan is None or self.is_crowded(number) for number, plan in enumerate(self.plans)]
         costs = [self._reckoned(n, None) if over else self.costs[n] for n, over in enumerate(crowded)]
         for number in range(len(self.lines)):
             self.put(number, None)
@@ -50,14 +56,32 @@ class Board:
 
     def put(self, number: int, plan: LinePlan | None) -> None:
         """Give a line a plan, whether it fits or not; None takes it off."""
-        self.load.count(self._spots[number], sign=-1)
+        self._count(number, sign=-1)
         self.plans[number], self._spots[number] = plan, self._where(number, plan)
-        self.load.count(self._spots[number])
+        self._count(number)
         self.days[number] = self._day(number)
         cost = self.cost_of(number, plan)
         self.dear[number] = any(cost[:4])
         self.cost = self.cost.less(self.costs[number]).plus(cost)
         self.costs[number] = cost
+
+    def leave(self, number: int) -> None:
+        """Find no room for a line: it counts as left over and goes on standing as it stands, whatever there is."""
+        self.put(number, None)
+        self._spots[number] = self.spots_as_it_stands(number)
+        self._count(number)
+
+    def _count(self, number: int, sign: int = 1) -> None:
+        spots, plan = self._spots[number], self.plans[number]
+        self.load.count(spots, sign)
+        if plan is not None:
+            self.sound.count(spots, sign)
+            if plan is not self.lines[number].plan:
+                self.moved.count(spots, sign)
+
+    def spots_as_it_stands(self, number: int) -> Spots:
+        """What a line takes where it stands."""
+        return self._where(number, self.lines[number].plan)
 
     def _where(self, number: int, plan: LinePlan | None) -> Spots:
         if plan is None:
@@ -87,38 +111,60 @@ class Board:
         return self._usual[key]
 
     def keeps(self, number: int) -> bool:
-        """Let a line stand as it stands, if there is room for it there now."""
+        """Let a line stand as it stands, if it fits beside those that have room, and crowds none that moved."""
         plan = self.lines[number].plan
         if plan is None:
             return False
-        spots = self._where(number, plan)
-        self.load.count(spots)
-        fits = not self.load.over(spots)
-        self.load.count(spots, sign=-1)
-        if fits:
-            self.put(number, plan)
-        return fits
+        self.put(number, plan)
+        if self.sound.over(self._spots[number]) or self.crowds(number):
+            self.put(number, None)
+            return False
+        return True
 
     def is_crowded(self, number: int) -> bool:
         """Whether room or hands lack where a line stands."""
         return self.load.over(self._spots[number])
 
-    def place(self, number: int) -> bool:
-        """Look for the best place of a line beside the others; it stands there if one was found."""
-        line = self.lines[number]
-        try:
-            plan = Ways(self.load, line.wish).first(pickups_for(self.season, line))
-        except Impossible:
-            plan = None
+    def crowds(self, number: int) -> bool:
+        """Whether room or hands lack where a line stands, for one that moved there."""
+        return self.load.over(self._spots[number], where=self.moved)
+
+    def place(self, number: int, most_late: int | None = None, hurried: bool = False) -> bool:
+        """Look for the best place of a line beside the others; it stands there if one was found.
+
+        `most_late` bounds its weighted lateness; `hurried` takes the first number of parts in which it fits.
+        """
+        line, ways = self.lines[number], self.ways(number)
+        may = (day for day in self.pickups(number) if most_late is None or line.lateness(day) <= most_late)
+        plan = ways.first(may, hurried) if ways else None
         self.put(number, plan)
         return plan is not None
+
+    def ways(self, number: int) -> Ways | None:
+        """The ways of a line beside the others as they stand now; None if its wish makes no sense."""
+        if number not in self._ways:
+            try:
+                self._ways[number] = Ways(self.load, self.lines[number].wish)
+            except Impossible:
+                self._ways[number] = None
+        known = self._ways[number]
+        return known and known.afresh()
+
+    def pickups(self, number: int) -> list[date]:
+        """The pickups that a line may have, as `pickups_for` ranks them."""
+        if number not in self._pickups:
+            self._pickups[number] = pickups_for(self.season, self.lines[number])
+        return self._pickups[number]
 
     def snapshot(self) -> list[LinePlan | None]:
         return list(self.plans)
 
     def restore(self, plans: Iterable[LinePlan | None]) -> None:
+        """All lines as they were; those without a plan are left over."""
         for number, plan in enumerate(plans):
-            if plan is not self.plans[number]:
+            if plan is None:
+                self.leave(number)
+            elif plan is not self.plans[number]:
                 self.put(number, plan)
 
 

@@ -1,4 +1,4 @@
-"""Some lines of a season levelled exactly, beside all others where they stand: one aim after the other."""
+"""Some lines of a season levelled exactly, beside all others where they are: one aim after the other."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from production.planning.exact.line import LineVars, divisions
 from production.planning.exact.proof import solver_of
 from production.planning.level.board import Board
 from production.planning.level.cost import Cost, Told, pickups_for, total
+from production.planning.level.standing import Standing, limit
 from production.planning.load import Load
 from production.planning.options import Ways
 from production.planning.terms import Impossible, LinePlan
@@ -39,13 +40,11 @@ class Choice:
         self.line, self.known = board.lines[number], board.as_it_stands[number]
         self.left_over, self.stands = self.model.new_bool_var(""), self.model.new_bool_var("")
         self.vars = _line(limits, board, self.line, [self.left_over, self.stands])
-        self._placed = self.model.new_bool_var("")
-        self.model.add_exactly_one(self.left_over, self.stands, self._placed)
+        self.placed = self.model.new_bool_var("")
+        self.model.add_exactly_one(self.left_over, self.stands, self.placed)
         if self.vars is None:
-            self.model.add(self._placed == 0)
-        if self.line.plan:
-            limits.claims(place_claims(self.line.plan, self.line.wish.key), self.stands)
-        else:
+            self.model.add(self.placed == 0)
+        if self.line.plan is None:
             self.model.add(self.stands == 0)
         self.late, self.told_anew = self._late(limits), self._told_anew(limits)
 
@@ -53,14 +52,14 @@ class Choice:
         if self.vars is None or self.line.may_be_late <= 0:
             return 0
         days, last = self.model.new_int_var(0, limits.load.size, ""), limits.load.index(self.line.last)
-        self.model.add(days >= self.vars.pickup - last).only_enforce_if(self._placed)
+        self.model.add(days >= self.vars.pickup - last).only_enforce_if(self.placed)
         return days * self.line.weight
 
     def _told_anew(self, limits: Limits) -> Amount:
         if self.vars is None or self.line.told is None:
             return 0
         another, told = self.model.new_bool_var(""), limits.load.index(self.line.told)
-        self.model.add(self.vars.pickup == told).only_enforce_if(self._placed, another.negated())
+        self.model.add(self.vars.pickup == told).only_enforce_if(self.placed, another.negated())
         return another
 
     def cost(self) -> tuple[Amount, ...]:
@@ -70,9 +69,14 @@ class Choice:
             self.left_over * self.line.weight,
             self.late + self.stands * known.late,
             self.told_anew + self.stands * known.told_anew,
-            self._placed + 0,
+            self.placed + 0,
             (self.vars.departure() if self.vars else 0) + self.stands * known.nights,
         )
+
+    def standing(self, board: Board) -> Standing:
+        here = self.model.new_bool_var("")
+        self.model.add(here + self.placed == 1)
+        return Standing(board.spots_as_it_stands(self.number), here, self.stands)
 
     def plan(self, solver: cp_model.CpSolver, load: Load) -> LinePlan | None:
         if solver.boolean_value(self.stands):
@@ -93,6 +97,7 @@ def level_exactly(
     choices = [Choice(limits, board, number) for number in numbers]
     for choice in choices if all_placed else ():
         model.add(choice.left_over == 0)
+    limit(limits, board, [choice.standing(board) for choice in choices if choice.line.plan])
     limits.close()
     aims = [sum(amounts) for amounts in zip(*(choice.cost() for choice in choices), strict=True)]
     solver, bounds, proved = None, list[int](), True
@@ -121,7 +126,7 @@ def _read(
 ) -> Levelling:
     trial = board.load.copy()
     for choice in choices:
-        if choice.line.plan and solver.boolean_value(choice.stands):
+        if choice.line.plan and not solver.boolean_value(choice.placed):
             trial.add(*place_claims(choice.line.plan, choice.line.wish.key))
     plans = tuple(choice.plan(solver, trial) for choice in choices)
     cost = total(board.cost_of(choice.number, plan) for choice, plan in zip(choices, plans, strict=True))

@@ -16,7 +16,7 @@ import numpy as np
 from production.planning import check
 from production.planning.level.board import Board
 from production.planning.level.bound import least_possible
-from production.planning.level.cost import Cost, Told, total
+from production.planning.level.cost import Cost, Told
 from production.planning.level.exactly import level_exactly
 from production.planning.level.moves import Move, moves_between
 from production.planning.terms import LinePlan, Season
@@ -124,6 +124,10 @@ class Search:
             self.board.place(number)
             if not self._still_going(self.bound):
                 break
+        for number in homeless:
+            if self.board.plans[number] is None:
+                self.board.leave(number)
+        self._make_sound()
         self._remember()
 
     def _still_going(self, bound: Cost) -> bool:
@@ -145,20 +149,37 @@ class Search:
         before = [self.board.plans[number] for number in off]
         for number in off:
             self.board.put(number, None)
-        for number in self._again(off):
-            if not (self.chance.random() < 0.8 and self.board.keeps(number)):
-                self.board.place(number)
-        now = self.board.cost
-        if now < self.best_cost:
+        done = all(self._put_back(number, was) for number in self._again(off))
+        now, sound = self.board.cost, done and not any(self.board.crowds(number) for number in off)
+        if sound and now < self.best_cost:
             self._remember()
-        if now > was and not self._near_the_best(now):
-            for number, plan in zip(off, before, strict=True):
+        if not sound or (now > was and not self._near_the_best(now)):
+            self._back(off, before)
+
+    def _put_back(self, number: int, was: Cost) -> bool:
+        """Where it stood, often; else the best place. False where that makes the season too bad to go on with."""
+        board = self.board
+        if self.chance.random() < 0.8 and board.keeps(number):
+            return True
+        bearable = None if was.left_over else max(was.late, self._bearable) - board.cost.late
+        if not board.place(number, bearable, hurried=True):
+            board.leave(number)
+        return bool(was.left_over or board.plans[number])
+
+    def _back(self, off: Sequence[int], before: Sequence[LinePlan | None]) -> None:
+        for number, plan in zip(off, before, strict=True):
+            if plan is None:
+                self.board.leave(number)
+            else:
                 self.board.put(number, plan)
 
     def _near_the_best(self, now: Cost) -> bool:
         """A season a little worse than the best is gone on with too, since ways to better ones lead through it."""
-        best = self.best_cost
-        return now.left_over <= best.left_over and now.late <= best.late * (1 + SLACK)
+        return now.left_over <= self.best_cost.left_over and now.late <= self._bearable
+
+    @property
+    def _bearable(self) -> int:
+        return int(self.best_cost.late * (1 + SLACK))
 
     def _chosen(self) -> list[int]:
         """A line that costs something, or any, and lines whose days lie near its days."""
@@ -209,8 +230,7 @@ class Search:
         if found is None:
             self.board.restore(before)
             return
-        for number, plan in zip(numbers, found.plans, strict=True):
-            self.board.put(number, plan)
+        self._back(numbers, found.plans)
         if self.board.cost < self.best_cost:
             self._remember()
         self.board.restore(self.best)
@@ -224,68 +244,58 @@ class Search:
         going_on = self.watch(Progress(done, self.effort.rounds, self.best_cost, self.bound))
         self.stopped = self.stopped or not going_on
 
+    # --- the answer ---
+
     def _keep_what_the_referee_lets_pass(self) -> None:
         """Nothing is shown that it faults: such a line stays as it stands, or is left over."""
         board = self.board
-        board.restore(self.best)
         for number, plan in enumerate(self.best):
             moved = plan if plan is not board.lines[number].plan else None
             if moved and check.faults(board.season, [moved.as_if_asked]):
                 self.proved = False
                 board.put(number, None)
-                board.keeps(number)
-        self._remember()
+                if not board.keeps(number):
+                    board.leave(number)
+        self._make_sound()
 
-    def _beside_those_left_over(self) -> set[int]:
-        """Lines left over go on standing where they stand, so nothing may be moved to where they are.
-
-        What was is placed elsewhere, or stays as it stands too. The lines that stand where room lacks.
-        """
+    def _make_sound(self) -> None:
+        """What moved to where room lacks because of a line left over is placed elsewhere, or left over too."""
         board = self.board
-        left = {number for number, plan in enumerate(self.best) if plan is None and board.lines[number].plan}
-        for number in left:
-            board.put(number, board.lines[number].plan)
-        crowded = self._moved_to_where_room_lacks() if left else None
-        while crowded is not None:
+        while crowded := [number for number in self._moved() if board.is_crowded(number)]:
             self.proved = False
-            board.put(crowded, None)
-            if not (board.keeps(crowded) or board.place(crowded)):
-                board.put(crowded, board.lines[crowded].plan)
-                left.add(crowded)
-            crowded = self._moved_to_where_room_lacks()
-        self._move_back(left)
-        return left
+            for number in crowded:
+                if board.is_crowded(number):
+                    board.put(number, None)
+                    if not (board.keeps(number) or board.place(number)):
+                        board.leave(number)
 
-    def _move_back(self, left: set[int]) -> None:
-        """What moved for the sake of a line that is left over after all stays where it stands."""
-        for number, plan in enumerate(self.board.snapshot()):
-            stands = self.board.lines[number].plan
-            if number in left or not plan or not stands or plan is stands:
-                continue
-            self.board.put(number, None)
-            if self.board.cost_of(number, stands) > self.board.cost_of(number, plan) or not self.board.keeps(
-                number
-            ):
-                self.board.put(number, plan)
+    def _moved(self) -> list[int]:
+        pairs = enumerate(zip(self.board.lines, self.board.plans, strict=True))
+        return [number for number, (line, plan) in pairs if plan and plan is not line.plan]
 
-    def _moved_to_where_room_lacks(self) -> int | None:
+    def _move_back(self) -> None:
+        """What need not have moved, seeing how the season came out, stays where it stands."""
         board = self.board
-        moved = (n for n, plan in enumerate(board.plans) if plan and plan is not board.lines[n].plan)
-        return next((number for number in moved if board.is_crowded(number)), None)
+        for number in self._moved():
+            plan, stands = board.plans[number], board.lines[number].plan
+            if stands and board.cost_of(number, stands) <= board.cost_of(number, plan):
+                board.put(number, None)
+                if not board.keeps(number):
+                    board.put(number, plan)
 
     def levelled(self, before: Cost) -> Levelled:
+        board = self.board
+        board.restore(self.best)
         self._keep_what_the_referee_lets_pass()
-        board, left = self.board, self._beside_those_left_over()
+        self._move_back()
         keys = [line.wish.key for line in board.lines]
-        stand = [None if number in left else plan for number, plan in enumerate(board.plans)]
-        plans = {key: plan for key, plan in zip(keys, stand, strict=True) if plan}
-        cost = total(board.cost_of(number, plan) for number, plan in enumerate(stand))
+        plans = {key: plan for key, plan in zip(keys, board.plans, strict=True) if plan}
         return Levelled(
             plans=plans,
             left_over=tuple(key for key in keys if key not in plans),
             moves=moves_between(board.season, board.lines, plans),
             before=before,
-            cost=cost,
-            bound=cost if self.proved else self.bound,
+            cost=board.cost,
+            bound=board.cost if self.proved else self.bound,
             proved=self.proved,
         )
