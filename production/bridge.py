@@ -46,6 +46,17 @@ def season_of(today: date, *, nursery: Nursery | None = None) -> terms.Season:
     return Taken.read(today, nursery or Nursery.current()).season()
 
 
+def empty_season(today: date, nursery: Nursery) -> terms.Season:
+    """The nursery itself, with nothing taken."""
+    return terms.Season(
+        today=today,
+        calendar=calendar_of(nursery),
+        places=places(),
+        people=people(),
+        prices=terms.Prices(hour=float(nursery.hour_price), metre_week=float(nursery.metre_week_price)),
+    )
+
+
 @dataclass
 class Taken:
     """The nursery and what each living part takes of it, for planning one part after another beside the rest."""
@@ -55,14 +66,7 @@ class Taken:
 
     @classmethod
     def read(cls, today: date, nursery: Nursery) -> Taken:
-        empty = terms.Season(
-            today=today,
-            calendar=calendar_of(nursery),
-            places=places(),
-            people=people(),
-            prices=terms.Prices(hour=float(nursery.hour_price), metre_week=float(nursery.metre_week_price)),
-        )
-        return cls(empty, claims_of(today))
+        return cls(empty_season(today, nursery), claims_of(today))
 
     def season(self, *, but: Collection[int] = ()) -> terms.Season:
         """The season with all that is taken, `but` what these parts take."""
@@ -133,7 +137,7 @@ def container_of(row: Container) -> terms.Container:
 def claims_of(today: date, part: int | None = None) -> dict[int, Claims]:
     """By living part, or of one: the nights from today on that it takes of a place, the hours it still asks."""
     of_part = Q() if part is None else Q(part=part)
-    owners = _owners(part)
+    owners = _owners(Q() if part is None else Q(pk=part))
     claims: dict[int, Claims] = {pk: ([], []) for pk in owners}
     for pk, room in _room_claims(Stay.objects.filter(of_part), today, owners):
         claims[pk][0].append(room)
@@ -142,15 +146,28 @@ def claims_of(today: date, part: int | None = None) -> dict[int, Claims]:
     return claims
 
 
-def _owners(part: int | None) -> dict[int, tuple[str, str]]:
+def claims_within(first: date, last: date, *, today: date) -> Claims:
+    """What is taken of the days `first` to `last` from today on, whoever takes it; read for these days only."""
+    stays = Stay.objects.within(first, last)
+    due = Q(day__gte=first)
+    if first <= today:  # what should have moved on stands there still, and what is overdue is work of today
+        stays |= Stay.objects.filter(entered=True, left=False, first__lte=last)
+        due = Q()
+    works = Work.objects.filter(due, state=Work.State.PLANNED, day__lte=last)
+    owners = _owners(Q(pk__in=stays.values("part")) | Q(pk__in=works.values("part")))
+    return (
+        [claim for _part, claim in _room_claims(stays, today, owners)],
+        [claim for _part, claim in _hands_claims(works, today, owners)],
+    )
+
+
+def _owners(which: Q) -> dict[int, tuple[str, str]]:
     """Whose the claims of each living part are, as key and as label.
 
     They belong to the first line that the part is for, or to the part itself while nobody ordered it.
     """
-    living = Part.objects.filter(state__in=LIVING)
-    allocated = Allocation.objects.filter(part__state__in=LIVING)
-    if part is not None:
-        living, allocated = living.filter(pk=part), allocated.filter(part=part)
+    living = Part.objects.filter(which, state__in=LIVING)
+    allocated = Allocation.objects.filter(part__in=living)
     owners = {
         pk: (f"part:{pk}", _("Batch %(code)s") % {"code": code})
         for pk, code in living.values_list("pk", "batch__code")

@@ -6,7 +6,7 @@ The page that shows a season fills a `Sheet`; `{% sheet %}` (production/template
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from orders.strand import Axis, Strand
@@ -20,17 +20,23 @@ WEEK = timedelta(days=7)
 class Box:
     """The load of one place, or of one set of hands, in one week: the most of any night or day, and the room.
 
-    `load` and `capacity` are in the row's unit. A week in which the place is closed has capacity 0.
+    `load` and `capacity` are in the row's unit. A week in which the place is closed has capacity 0. On a sheet
+    whose columns are days, `week` is the day. `url` opens what the box is made of.
     """
 
     week: date
     load: float
     capacity: float
+    url: str = ""
 
     @property
     def over(self) -> float:
         """How much more is asked than there is."""
         return max(self.load - self.capacity, 0.0)
+
+    def opening(self, url: str) -> Box:
+        """The same box, as a way to somewhere."""
+        return replace(self, url=url)
 
     @property
     def share(self) -> float:
@@ -78,17 +84,22 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """`weeks` are the first days of the weeks shown, in order and without a gap."""
+    """`weeks` are the first days of the columns shown, in order and without a gap; a column has `step` days.
+
+    `urls` open the columns, one for each.
+    """
 
     weeks: tuple[date, ...]
     rows: tuple[Row, ...] = ()
     lines: tuple[Line, ...] = ()
     bands: tuple[Band, ...] = ()
     today: date | None = None
+    step: int = 7
+    urls: tuple[str, ...] = ()
 
     @property
     def axis(self) -> Axis:
-        return Axis(self.weeks[0], self.weeks[-1] + WEEK)
+        return Axis(self.weeks[0], self.weeks[-1] + timedelta(days=self.step))
 
 
 def weeks_over(days: Iterable[date], begins: int = 0, least: int = 8) -> tuple[date, ...]:
@@ -108,15 +119,16 @@ def bars(
     load: dict[date, float],
     capacity: dict[date, float],
     url: str = "",
+    step: int = 7,
 ) -> Row:
-    """A row from load and capacity by night or day: each week shows its tightest day.
+    """A row from load and capacity by night or day: each column of `step` days shows its tightest.
 
     The tightest is the one most over its capacity, else the one with the least left.
     """
-    return Row(label, room, tuple(_tightest(week, load, capacity) for week in weeks), url)
+    return Row(label, room, tuple(_tightest(week, load, capacity, step) for week in weeks), url)
 
 
-def _tightest(week: date, load: dict[date, float], capacity: dict[date, float]) -> Box:
-    days = [week + timedelta(days=n) for n in range(7)]
+def _tightest(week: date, load: dict[date, float], capacity: dict[date, float], step: int) -> Box:
+    days = [week + timedelta(days=n) for n in range(step)]
     boxes = [Box(week, load.get(day, 0.0), capacity.get(day, 0.0)) for day in days]
     return max(boxes, key=lambda box: (box.over, box.share, box.load, box.capacity))

@@ -1,4 +1,4 @@
-"""The desk by API: what could be promised, taking an order, confirming it, moving a line, the season."""
+"""The desk by API: what could be promised, taking an order, confirming it, moving a line."""
 
 from __future__ import annotations
 
@@ -19,9 +19,6 @@ from orders.api.orders import OrderSerializer
 from orders.models import Container, Crop, Customer, Method, Order, OrderLine, PlaceKind, Variety
 
 from .. import bridge
-from ..planning import terms
-from ..planning.conflicts import conflicts
-from ..planning.load import Load
 from ..services import joining, promise, ways
 from .plans import AnswerSerializer, ConflictSerializer, PartSerializer, PlanSerializer, WayOutSerializer
 
@@ -272,43 +269,3 @@ def _moved(looked: promise.Move, *, saved: bool) -> dict[str, Any]:
         "conflicts_before": ConflictSerializer(looked.before, many=True).data,
         "conflicts_after": ConflictSerializer(looked.after, many=True).data,
     }
-
-
-class PlaceLoadSerializer(serializers.Serializer):
-    place = serializers.CharField()
-    measure = serializers.CharField()
-    nights = serializers.ListField(child=serializers.DictField())
-
-
-class SeasonSerializer(serializers.Serializer):
-    today = serializers.DateField()
-    conflicts = ConflictSerializer(many=True)
-    places = PlaceLoadSerializer(many=True)
-
-
-class SeasonLoad(Operation):
-    needs = ("production.see_work",)
-
-    @extend_schema(operation_id="season", responses={200: SeasonSerializer, **PROBLEMS})
-    def get(self, request: Request) -> Response:
-        """The conflicts of the season, and the load of every place on every night that it is used."""
-        nursery = self.nursery
-        season = bridge.season_of(nursery.today(), nursery=nursery)
-        load = Load(season)
-        return Response(
-            {
-                "today": season.today,
-                "conflicts": ConflictSerializer(conflicts(load), many=True).data,
-                "places": [_place_load(load, place) for place in season.places],
-            }
-        )
-
-
-def _place_load(load: Load, place: terms.Place) -> dict[str, Any]:
-    row = load.row[place.key]
-    nights = [
-        {"night": day, "load": round(float(load.used[row, at]), 4), "capacity": float(load.capacity[row, at])}
-        for at, day in enumerate(load.days)
-        if load.used[row, at] > 0
-    ]
-    return {"place": place.name, "measure": place.measure, "nights": nights}

@@ -6,7 +6,7 @@ from orders.api.records import addresses
 
 from ..views.lots import SeedLotPages
 from ..views.places import PersonPages, PlacePages, SkillPages
-from . import desk, holding, levelling, nursery, papers, season_files, stands, work
+from . import desk, holding, levelling, nursery, papers, season, season_files, stands, work
 
 urlpatterns = [
     path("promise/", desk.WhatIf.as_view(), name="api_desk_answer"),
@@ -18,7 +18,7 @@ urlpatterns = [
     path("lines/<int:pk>/again/", holding.LineAskAgain.as_view(), name="api_line_ask_again"),
     path("lines/<int:pk>/plan/", desk.LinePlan.as_view(), name="api_line_plan"),
     path("lines/<int:pk>/move/", desk.LineMove.as_view(), name="api_line_move"),
-    path("season/", desk.SeasonLoad.as_view(), name="api_season"),
+    path("season/", season.SeasonLoad.as_view(), name="api_season"),
     path("season/file/", season_files.SeasonAsFile.as_view(), name="api_season_file"),
     path("season/try/", season_files.SeasonTry.as_view(), name="api_season_try"),
     path("season/level/", levelling.SeasonLevel.as_view(), name="api_season_level"),

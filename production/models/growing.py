@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
@@ -191,6 +192,25 @@ class Sowing(models.Model):
         return self.code
 
 
+class Leaves(models.Func):
+    """The day on which a stay is left, reckoned by the database from its first day and its nights."""
+
+    output_field = models.DateField()
+    template = "(%(expressions)s)"
+    arg_joiner = " + "
+
+    def as_sqlite(self, compiler: Any, connection: Any, **_more: Any) -> Any:
+        return self.as_sql(
+            compiler, connection, template="date(%(expressions)s || ' days')", arg_joiner=", '+' || "
+        )
+
+
+class StayQuerySet(models.QuerySet["Stay"]):
+    def within(self, first: date, last: date) -> StayQuerySet:
+        """Those that hold one of the nights `first` to `last`, both included."""
+        return self.filter(first__lte=last).alias(leaves_on=Leaves("first", "nights")).filter(leaves_on__gt=first)
+
+
 class Stay(models.Model):
     """A stand in one place for some nights: first … first+nights−1; it moves on during `leaves`."""
 
@@ -207,6 +227,8 @@ class Stay(models.Model):
     load = models.FloatField()  # in the place's measure
     entered = models.BooleanField(default=False)  # recorded: the plants really came here on `first`
     left = models.BooleanField(default=False)  # recorded: they really moved on after `nights`
+
+    objects = StayQuerySet.as_manager()
 
     class Meta:
         ordering = ["first", "id"]

@@ -1,43 +1,35 @@
-"""Draws a sheet of days, and the same figures as a table."""
+"""Draws a sheet of days: a table that pictures lie on, so that whoever hears it reads the same figures."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
 from django import template
-from django.utils.formats import date_format, number_format
-from django.utils.translation import gettext as _
+from django.utils.formats import number_format
 
 from orders.strand import Axis
 
-from ..sheet import Band, Box, Row, Sheet
+from ..sheet import Band, Box, Sheet
 
 register = template.Library()
 
-WEEK_WIDTH = 70  # px: '14 of 12' fits in a box
-FLOOR, FULL = 40.0, 26.0  # where a box stands, and how high a full one is
+FILLS = 10  # steps in which a box is shown fuller
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
-    """A box in a row's picture: shares of the width along, pixels across."""
+class Cell:
+    """A box of the table: what is asked, what there is, and its look (config/static/season.css)."""
 
-    x: str
-    w: str
-    middle: str
-    y: str
-    h: str
-    over_y: str
-    over_h: str
-    words: str
+    url: str
+    load: str
+    capacity: str
+    asked: bool
+    there: bool
+    over: bool
     css: str
-    closed: bool
-
-
-def _share(value: float) -> str:
-    return f"{value * 100:.3f}%"
 
 
 def figure(value: float) -> str:
@@ -45,65 +37,53 @@ def figure(value: float) -> str:
     return number_format(round(value, 1) if value < 100 and value % 1 else round(value), use_l10n=True)
 
 
-def _words(box: Box) -> str:
-    if box.over:
-        return _("{load} of {capacity}").format(load=figure(box.load), capacity=figure(box.capacity))
-    return figure(box.load) if box.load else ""
+def share(value: float) -> str:
+    return f"{value * 100:.3f}%"
 
 
-def _drawn(box: Box, axis: Axis, today: date | None) -> Drawn:
-    x, week = axis.at(box.week), axis.at(box.week + timedelta(days=7)) - axis.at(box.week)
-    high = box.share * FULL
-    extra = min(10.0, max(5.0, FULL * box.over / box.capacity if box.capacity else 10.0)) if box.over else 0.0
-    past = today is not None and box.week + timedelta(days=7) <= today
-    css = "b-over" if box.over else "b-past" if past else "b-full" if box.share > 0.9 else ""
-    return Drawn(
-        x=_share(x + week * 0.03),
-        w=_share(week * 0.94),
-        middle=_share(x + week / 2),
-        y=f"{FLOOR - high:.1f}",
-        h=f"{high:.1f}",
-        over_y=f"{FLOOR - FULL - extra:.1f}",
-        over_h=f"{extra:.1f}" if extra else "",
-        words=_words(box),
-        css=css,
-        closed=not box.capacity,
+def cell_of(box: Box, of: Sheet) -> Cell:
+    past = of.today is not None and box.week + timedelta(days=of.step) <= of.today
+    fill = f"f{math.ceil(box.share * FILLS - 1e-6)}" if box.load else ""
+    looks = [fill, "over" if box.over else "", "past" if past else "", "" if box.capacity or box.load else "shut"]
+    return Cell(
+        url=box.url,
+        load=figure(box.load),
+        capacity=figure(box.capacity),
+        asked=bool(box.load),
+        there=bool(box.capacity),
+        over=bool(box.over),
+        css=" ".join(filter(None, looks)),
     )
-
-
-def _said(row: Row) -> str:
-    """A row in one sentence, for those who hear the picture."""
-    peak = row.peak
-    if peak is None:
-        return _("{label}, {room}: nothing asked").format(label=row.label, room=row.room)
-    words = _("{label}, {room}: most in the week of {week}, {load} of {capacity}")
-    week, load, capacity = date_format(peak.week, "j F"), figure(peak.load), figure(peak.capacity)
-    return words.format(label=row.label, room=row.room, week=week, load=load, capacity=capacity)
 
 
 def _band(band: Band, axis: Axis) -> dict[str, str] | None:
     x1, x2 = max(axis.at(band.first), 0.0), min(axis.at(band.last + timedelta(days=1)), 1.0)
-    return {"x": _share(x1), "w": _share(x2 - x1)} if x1 < x2 else None
+    return {"x": share(x1), "w": share(x2 - x1)} if x1 < x2 else None
 
 
 @register.inclusion_tag("_parts/sheet.html")
 def sheet(of: Sheet) -> dict[str, Any]:
-    """One axis of days with its rows, strands, bands of conflict and the line of today."""
+    """One table on one axis of days: rows of boxes, strands below them, bands of conflict, the line of today."""
     axis = of.axis
     today = axis.at(of.today) if of.today else -1.0
+    urls = of.urls or ("",) * len(of.weeks)
     return {
         "axis": axis,
-        "weeks": [(_share(axis.at(week)), week) for week in of.weeks],
-        "width": WEEK_WIDTH * len(of.weeks),
-        "rows": [(row, _said(row), [_drawn(box, axis, of.today) for box in row.boxes]) for row in of.rows],
+        "days": of.step == 1,
+        "columns": list(zip(of.weeks, urls, strict=True)),
+        "rows": [(row, [cell_of(box, of) for box in row.boxes]) for row in of.rows],
         "lines": of.lines,
         "bands": [band for band in (_band(band, axis) for band in of.bands) if band],
-        "today": _share(today) if 0 <= today <= 1 else "",
+        "today": share(today) if 0 <= today <= 1 else "",
         "today_share": f"{today:.4f}",
     }
 
 
-@register.inclusion_tag("_parts/sheet_table.html")
-def sheet_table(of: Sheet) -> dict[str, Any]:
-    """The figures of a sheet's rows as a table."""
-    return {"weeks": of.weeks, "rows": [(row, [(box, _words(box)) for box in row.boxes]) for row in of.rows]}
+@register.inclusion_tag("_parts/sheet_year.html")
+def sheet_year(of: Sheet) -> dict[str, Any]:
+    """A year: a row for each week, a column for each place and each set of hands."""
+    cells = [[cell_of(box, of) for box in row.boxes] for row in of.rows]
+    urls = of.urls or ("",) * len(of.weeks)
+    now = [of.today is not None and week <= of.today < week + timedelta(days=of.step) for week in of.weeks]
+    weeks = zip(of.weeks, urls, now, zip(*cells, strict=True), strict=True) if cells else ()
+    return {"heads": of.rows, "weeks": list(weeks)}

@@ -11,22 +11,46 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
 from orders import queries, states
-from orders.access import needs
+from orders.access import needs, nursery_of
 from orders.models import Nursery, OrderLine
 from orders.refusals import Refused
 
 from .. import bridge
 from ..answers import card_of, conflict_sentence
 from ..forms.move import MOST_PIECES, PieceFormSet
-from ..season import season_view
+from ..forms.season import SeasonForm
+from ..season.batches import Wanted
+from ..season.page import season_page
 from ..services import promise
 
 
 @needs("production.see_work")
 @require_safe
 def season(request: HttpRequest) -> HttpResponse:
-    nursery = Nursery.current()
-    return render(request, "production/season.html", {"view": season_view(nursery.today(), nursery)})
+    """The days that are asked for: a year, weeks, a week or a day; or one box of them."""
+    nursery = nursery_of(request)
+    form = SeasonForm(request.GET)
+    good = form.is_valid()
+    scope = form.scope(today=nursery.today(), begins=nursery.first_weekday)
+    asked = form.cleaned_data
+    shown = season_page(
+        scope,
+        nursery,
+        wanted=Wanted(
+            asked.get("order", ""), asked.get("crop") and asked["crop"].pk, asked.get("in_conflict", False)
+        ),
+        number=request.GET.get("page"),
+        conflicts=request.GET.get("conflicts"),
+    )
+    context = {"shown": shown, "form": form, "keep": _kept(request, "page"), "keep_c": _kept(request, "conflicts")}
+    return render(request, "production/season.html", context, status=200 if good else 422)
+
+
+def _kept(request: HttpRequest, leaves: str) -> str:
+    """The rest of the query for a pager, ending in '&'."""
+    kept = request.GET.copy()
+    kept.pop(leaves, None)
+    return f"{kept.urlencode()}&" if kept else ""
 
 
 @needs("production.replan")

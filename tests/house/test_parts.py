@@ -94,7 +94,7 @@ def test_the_sheet_opens_at_today_and_every_row_shares_the_axis(open_page, page_
     page.goto("/gallery/season/")
     region = page.get_by_role("region", name="Sheet of days")
     edges = region.evaluate(
-        """(r) => [...r.querySelectorAll('.sheet-head, svg.sheet-row, .sheet-row > .strand > svg, .sheet-under')]
+        """(r) => [...r.querySelectorAll('.sheet-under, .sheet-over, .of-strands .strand > svg')]
           .map((e) => e.getBoundingClientRect()).map((b) => `${b.left.toFixed(1)} ${b.right.toFixed(1)}`)"""
     )
     assert len(set(edges)) == 1, edges

@@ -9,7 +9,7 @@ from django.template import Context, Template
 
 from orders.strand import Strand, Stretch
 from production.sheet import Band, Box, Line, Row, Sheet, bars, weeks_over
-from production.templatetags.sheets import figure
+from production.templatetags.sheets import cell_of, figure
 
 MONDAY = date(2026, 3, 16)
 
@@ -71,11 +71,17 @@ def test_the_peak_is_what_is_most_over_then_what_is_fullest():
     assert Row("Bench", "60 trays", (Box(MONDAY, 0, 60),)).peak is None
 
 
-def test_too_much_stands_above_its_box_and_is_said(sheet):
+def test_too_much_is_hatched_and_written_out(sheet):
     html = drawn("sheet", sheet)
-    assert ">14 of 12<" in html
-    assert html.count("b-above") == 1
-    assert "Healing chamber, 12 trays: most in the week of 23 March, 14 of 12" in html
+    assert html.count('class="f10 over"><span>14 of 12</span>') == 1
+    assert html.count('over">') == 1
+
+
+@pytest.mark.parametrize(
+    ("load", "fill"), [(0, ""), (1, "f1"), (6, "f5"), (6.1, "f6"), (12, "f10"), (14, "f10 over")]
+)
+def test_a_box_is_filled_by_tenths(sheet, load, fill):
+    assert cell_of(Box(sheet.weeks[-1], load, 12), sheet).css == fill
 
 
 def test_band_and_today_lie_on_the_axis_of_all_rows(sheet):
@@ -100,16 +106,30 @@ def test_links_stand_beside_the_pictures_not_inside(sheet):
     assert 'href="/places/3/"' in html
 
 
-def test_the_table_has_the_same_figures(sheet):
-    html = drawn("sheet_table", sheet)
+def test_it_is_a_table_with_its_heads_and_every_figure_of_its_capacity(sheet):
+    html = drawn("sheet", sheet)
+    assert html.count('<th scope="col">') == 4
+    assert html.count('<th scope="row">') == 2  # the place, and the batch
+    assert '3<i class="sr"> of 12</i>' in html
+    assert '<i class="sr">0 of 12</i>' in html
+
+
+def test_a_year_has_a_row_for_each_week_and_the_same_boxes(sheet):
+    html = drawn("sheet_year", replace(sheet, urls=tuple(f"day={week}" for week in sheet.weeks)))
     assert html.count('<th scope="row">') == 4
-    assert '<td class="n over">14 of 12</td>' in html
-    assert '<td class="n">0</td>' in html
+    assert html.count('<tr class="now">') == 1
+    assert ">14 of 12<" in html
+    assert 'href="?day=2026-03-23"' in html
 
 
-def test_a_closed_week_has_no_box(sheet):
-    closed = replace(sheet, rows=(Row("Cold frame", "8 trays", (Box(sheet.weeks[0], 0, 0),)),))
-    assert "b-room" not in drawn("sheet", closed)
+def test_a_box_opens_what_it_is_made_of(sheet):
+    row = Row("Bench", "60 trays", tuple(Box(week, 1, 60, f"day={week}&at=place-2") for week in sheet.weeks))
+    assert 'href="?day=2026-03-16&amp;at=place-2">1<i' in drawn("sheet", replace(sheet, rows=(row,)))
+
+
+def test_a_closed_week_says_so(sheet):
+    closed = replace(sheet, rows=(Row("Cold frame", "8 trays", (Box(sheet.weeks[1], 0, 0),)),))
+    assert '<td class="shut"><span><i class="sr">closed</i></span>' in drawn("sheet", closed)
 
 
 @pytest.mark.parametrize(("value", "said"), [(14.0, "14"), (3.5, "3.5"), (2.04, "2.0"), (250.4, "250")])

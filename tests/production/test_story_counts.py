@@ -9,7 +9,8 @@ from django.urls import reverse
 from orders import jobs
 from orders.models import HistoryEntry, Job, Letter
 from production.models import Stay, Work
-from production.season import season_view
+from production.season.page import season_page
+from production.season.scope import scope_of
 from production.services import growing
 from production.services.handing_over import declare_ready, hand_over, notice_of, send_notice
 
@@ -47,7 +48,8 @@ def test_the_count_changes_what_is_expected_and_when(short):
 
 def healing_weeks(ground):
     """The most trays that the season page shows in the chamber, by week."""
-    rows = season_view(ground.today, ground.nursery.nursery).sheet.rows
+    scope = scope_of("year", None, today=ground.today)
+    rows = season_page(scope, ground.nursery.nursery).sheet.rows
     row = next(row for row in rows if row.label == "Healing chamber")
     return {box.week: box.load for box in row.boxes if box.load}
 

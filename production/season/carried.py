@@ -1,0 +1,76 @@
+"""What the shown days carry, read by SQL for those days only: on days past as it was, then as it is planned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from orders.models import Nursery
+
+from .. import bridge
+from ..models import Stay, Work
+from ..planning import terms
+from ..planning.conflicts import conflicts
+from ..planning.load import Load
+from .scope import Scope
+
+MARGIN = timedelta(days=28)  # beyond the shown days: a conflict is told with all its nights
+PAST = "past"  # owner of what was carried before today; nobody is asked to move that
+ONE = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """The load of the shown days, and the conflicts from today on that touch them."""
+
+    load: Load
+    conflicts: tuple[terms.Conflict, ...]
+
+
+def carried(scope: Scope, nursery: Nursery) -> Carried:
+    first = scope.first if scope.first <= scope.today else max(scope.today, scope.first - MARGIN)
+    last = max(scope.last, scope.today - ONE) if scope.last < scope.today else scope.last + MARGIN
+    season = bridge.empty_season(first, nursery)
+    room, hands = bridge.claims_within(max(first, scope.today), last, today=scope.today)
+    room = [_from(claim, scope.today) for claim in room]
+    if first < scope.today:
+        room += _stood(first, scope.today)
+        hands += _done(first, scope.today)
+    load = Load(replace(season, room=tuple(room), hands=tuple(hands)), last)
+    found = conflicts(_ahead(load, scope.today, last))
+    return Carried(load, tuple(each for each in found if scope.first <= each.last and each.first <= scope.last))
+
+
+def _from(claim: terms.RoomClaim, today: date) -> terms.RoomClaim:
+    """The nights from today on; those before are told by what was recorded."""
+    gone = max((today - claim.first).days, 0)
+    return replace(claim, first=claim.first + gone * ONE, nights=claim.nights - gone)
+
+
+def _stood(first: date, today: date) -> Iterable[terms.RoomClaim]:
+    """What stood where on the nights before today."""
+    stays = Stay.objects.within(first, today - ONE) | Stay.objects.filter(left=False, first__lt=today)
+    stays = stays.filter(entered=True)
+    for place, begins, nights, load, left in stays.values_list("place_id", "first", "nights", "load", "left"):
+        ends = min(begins + timedelta(days=nights), today) if left else today
+        if ends > first:
+            yield terms.RoomClaim(PAST, "", str(place), begins, (ends - begins).days, load)
+
+
+def _done(first: date, today: date) -> Iterable[terms.HandsClaim]:
+    """The hours that the work done before today was planned with."""
+    works = Work.objects.filter(state=Work.State.DONE, done_on__gte=first, done_on__lt=today)
+    for day, hours, care in works.values_list("done_on", "hours", "care"):
+        if day and hours:
+            yield terms.HandsClaim(PAST, "", day, tuple((str(s), float(h)) for s, h in hours), care)
+
+
+def _ahead(load: Load, today: date, last: date) -> Load:
+    """The load without what lies before today, and after the days that were read whole."""
+    ahead = load.copy()
+    begins, ends = max(load.index(today), 0), max(load.index(last) + 1, 0)
+    for carried_ in (ahead.used, ahead.asked):
+        carried_[:, :begins] = 0
+        carried_[:, ends:] = 0
+    return ahead
