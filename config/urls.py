@@ -6,7 +6,7 @@ from drf_spectacular.views import SpectacularAPIView
 
 from orders.api.base import Nowhere
 
-from .pages import first_evening, nursery
+from .pages import customer, first_evening, nursery
 
 urlpatterns = [
     path("", include("orders.urls")),
@@ -17,6 +17,8 @@ urlpatterns = [
     path("first-evening/account/", first_evening.account, name="first_evening_account"),
     path("first-evening/done/", first_evening.done, name="first_evening_done"),
     path("first-evening/<slug:name>/", first_evening.step, name="first_evening_step"),
+    path("o/<str:token>/", customer.customer_order, name="customer_order"),
+    path("o/<str:token>/papers/<str:paper>/", customer.customer_paper, name="customer_paper"),
     path("api/", include("orders.api.urls")),
     path("api/", include("production.api.urls")),
     path("api/", include("invoicing.api.urls")),

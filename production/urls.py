@@ -33,6 +33,8 @@ urlpatterns: list[URLPattern] = [
     path("orders/<str:code>/hold/", holding.order_hold, name="order_hold"),
     path("orders/<str:code>/hold/until/", holding.order_extend, name="order_extend"),
     path("orders/<str:code>/let-go/", holding.order_let_go, name="order_let_go"),
+    path("orders/<str:code>/quote/", holding.order_quote, name="order_quote"),
+    path("orders/<str:code>/link/", holding.order_link, name="order_link"),
     path("lines/<int:pk>/again/", holding.line_ask_again, name="line_ask_again"),
     # the season
     path("season/", season.season, name="season"),

@@ -11,7 +11,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from .. import history, queries, services, states
 from ..access import needs
-from ..models import OrderLine
+from ..links import private_link
+from ..models import Document, OrderLine
 from ..refusals import Refused
 
 A_PAGE = 50
@@ -42,6 +43,7 @@ def order_detail(request: HttpRequest, code: str) -> HttpResponse:
     """One order: asked for, strand, expected count, papers, letters, money, history."""
     order = get_object_or_404(queries.orders(), code=code)
     lines = list(order.lines.all())
+    documents = list(order.documents.defer("content"))
     context = {
         "order": order,
         "lines": lines,
@@ -49,8 +51,10 @@ def order_detail(request: HttpRequest, code: str) -> HttpResponse:
         "asked": [line for line in lines if line.state == states.ASKED],
         "held": [line for line in lines if line.state == states.HELD],
         "held_until": min((line.hold_until for line in lines if line.hold_until), default=None),
+        "link": "" if order.own_crop else private_link(order),
+        "quoted": any(document.kind == Document.Kind.QUOTE for document in documents),
         "promised": any(line.state in states.PROMISED for line in lines),
-        "documents": order.documents.defer("content"),
+        "documents": documents,
         "letters": order.letters.all(),
         "history": history.of(order),
     }

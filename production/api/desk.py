@@ -182,7 +182,9 @@ class ConfirmSerializer(serializers.Serializer):
     )
 
 
-class ConfirmOrderSerializer(ConfirmSerializer):
+class WaySerializer(serializers.Serializer):
+    """By which way out room is made where a line does not fit on its own."""
+
     moving = serializers.BooleanField(
         default=False,
         help_text="Let promised lines of which nothing is sown move inside their latitude to make room.",
@@ -198,6 +200,16 @@ class ConfirmOrderSerializer(ConfirmSerializer):
     )
 
 
+class ConfirmOrderSerializer(ConfirmSerializer, WaySerializer):
+    pass
+
+
+def with_way(data: dict[str, Any]) -> dict[str, Any]:
+    """The validated values as the services take them. Refused (joining) if there is no such batch."""
+    batch, seen = data.pop("joining"), data.pop("joining_revision")
+    return data | {"joining": joining.named(batch, seen) if batch.strip() else None}
+
+
 class Confirm(Operation):
     needs = ("orders.confirm_orders",)
 
@@ -207,10 +219,8 @@ class Confirm(Operation):
     def post(self, request: Request, code: str) -> Response:
         """Take the room and confirm all asked lines of the order, or none."""
         order = get_object_or_404(Order, code=code)
-        data = self.checked(ConfirmOrderSerializer, request)
-        batch, seen = data.pop("joining"), data.pop("joining_revision")
-        into = joining.named(batch, seen) if batch.strip() else None
-        promise.accept(order=order, by=self.by, today=self.today, joining=into, **data)
+        data = with_way(self.checked(ConfirmOrderSerializer, request))
+        promise.accept(order=order, by=self.by, today=self.today, **data)
         return Response(OrderSerializer(queries.order_by_code(code)).data)
 
 

@@ -1,4 +1,4 @@
-"""Holding an order by API: for some days, for longer, letting go, asking again."""
+"""Holding an order by API: for some days, for longer, letting go, asking again, sending a quote."""
 
 from __future__ import annotations
 
@@ -11,21 +11,20 @@ from rest_framework.response import Response
 from orders import queries
 from orders.api.base import PROBLEMS, Operation
 from orders.api.orders import LineSerializer, OrderSerializer, WhySerializer
+from orders.holding import new_link
+from orders.links import private_link
 from orders.models import Order
 
-from ..services import holding
+from ..services import holding, quoting
+from .desk import WaySerializer, with_way
 
 
-class HoldSerializer(serializers.Serializer):
+class HoldSerializer(WaySerializer):
     until = serializers.DateField(
         required=False,
         allow_null=True,
         default=None,
         help_text="Last day. Without it, the nursery's usual number.",
-    )
-    moving = serializers.BooleanField(
-        default=False,
-        help_text="Let promised lines of which nothing is sown move inside their latitude to make room.",
     )
 
 
@@ -34,7 +33,7 @@ class ExtendSerializer(serializers.Serializer):
 
 
 class OrderOperation(Operation):
-    needs = ("orders.confirm_orders",)
+    needs: tuple[str, ...] = ("orders.confirm_orders",)
 
     def order(self, code: str) -> Order:
         return get_object_or_404(Order, code=code)
@@ -47,7 +46,7 @@ class OrderHold(OrderOperation):
     @extend_schema(operation_id="order_hold", request=HoldSerializer, responses={200: OrderSerializer, **PROBLEMS})
     def post(self, request: Request, code: str) -> Response:
         """Take the room of all asked lines for some days, or of none; then it lets go by itself."""
-        data = self.checked(HoldSerializer, request)
+        data = with_way(self.checked(HoldSerializer, request))
         holding.hold(order=self.order(code), by=self.by, today=self.today, **data)
         return self.said(code)
 
@@ -82,3 +81,27 @@ class LineAskAgain(Operation):
         """A line that was let go is asked for again; it takes no room yet."""
         line = get_object_or_404(queries.lines(), pk=pk)
         return Response(LineSerializer(holding.ask_again(line=line, by=self.by)).data)
+
+
+class QuoteSerializer(serializers.Serializer):
+    made = serializers.BooleanField(help_text="False: just this quote was made before, and is not sent again.")
+
+
+class OrderQuote(OrderOperation):
+    needs = ("orders.confirm_orders", "orders.send_letters")
+
+    @extend_schema(operation_id="order_quote", request=None, responses={200: QuoteSerializer, **PROBLEMS})
+    def post(self, request: Request, code: str) -> Response:
+        """Have a quote of what is held made and sent, with the customer's private link."""
+        return Response({"made": quoting.send_quote(order=self.order(code), by=self.by)})
+
+
+class LinkSerializer(serializers.Serializer):
+    link = serializers.URLField()
+
+
+class OrderLink(OrderOperation):
+    @extend_schema(operation_id="order_link", request=None, responses={200: LinkSerializer, **PROBLEMS})
+    def post(self, request: Request, code: str) -> Response:
+        """Another private link for the customer; the one before is dead."""
+        return Response({"link": private_link(new_link(order=self.order(code), by=self.by))})

@@ -6,7 +6,7 @@ knows, it is a draft: a person reads it first.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Container, Iterable, Iterator, Sequence
 from dataclasses import asdict
 from datetime import date
 from decimal import Decimal
@@ -88,11 +88,15 @@ def _moved(lines: Iterable[dict[str, Any]], known: dict[int, date], today: date)
 def confirmation_data(order: Order, *, nursery: Nursery, today: date) -> dict[str, Any]:
     """All that the confirmation says, of every line that was ever confirmed."""
     rows = [line for line in order.lines.all() if line.state in STANDING or _withdrawn(line)]
-    standing = [line for line in rows if line.state in STANDING]
-    totals = money.totals(
-        ((_amount(line), line.tax_rate) for line in standing), tax_included=nursery.prices_include_tax
-    )
-    lines = [_line(line, nursery, today) for line in rows]
+    return paper_data(order, rows, counting=STANDING, nursery=nursery, today=today)
+
+
+def paper_data(
+    order: Order, rows: Sequence[OrderLine], *, counting: Container[str], nursery: Nursery, today: date
+) -> dict[str, Any]:
+    """What a paper says of an order and these lines of it; lines in the states `counting` make up the sum."""
+    totals = totals_of([line for line in rows if line.state in counting], nursery)
+    lines = [line_data(line, nursery, today) for line in rows]
     strands = [(line["number"], line["what"], strand) for line in lines for strand in line.pop("strands", ())]
     return {
         "issued": today,
@@ -108,7 +112,7 @@ def confirmation_data(order: Order, *, nursery: Nursery, today: date) -> dict[st
         "strands": strands,
         "axis": _shared_axis([strand for _number, _what, strand in strands]),
         "totals": asdict(totals),
-        "deposit": _deposit(order, totals.gross),
+        "deposit": deposit_of(order, totals.gross),
     }
 
 
@@ -121,20 +125,29 @@ def _withdrawn(line: OrderLine) -> bool:
     return line.state == states.CANCELLED and line.confirmed_at is not None
 
 
+def totals_of(lines: Iterable[OrderLine], nursery: Nursery) -> money.Totals:
+    """Net, tax by rate and gross of these lines, as they would be billed."""
+    return money.totals(
+        ((_amount(line), line.tax_rate) for line in lines), tax_included=nursery.prices_include_tax
+    )
+
+
 def _amount(line: OrderLine) -> Decimal:
     return money.line_amount(line.quantity, line.unit_price)
 
 
-def _deposit(order: Order, gross: Decimal) -> dict[str, Decimal] | None:
+def deposit_of(order: Order, gross: Decimal) -> dict[str, Decimal] | None:
+    """The share of the sum that is asked beforehand, and what it comes to."""
     if not order.deposit_percent or not gross:
         return None
     return {"percent": order.deposit_percent, "amount": money.percent_of(gross, order.deposit_percent)}
 
 
-def _line(line: OrderLine, nursery: Nursery, today: date) -> dict[str, Any]:
+def line_data(line: OrderLine, nursery: Nursery, today: date, *, drawn_on: date | None = None) -> dict[str, Any]:
+    """A line in the customer's words, with its strands; `drawn_on` a day they show what is done already."""
     if line.state == states.CANCELLED:
         return named(line) | {"cancelled": True, "why": line.ended_reason}
-    strands = strands_of(line)
+    strands = strands_of(line, today=drawn_on)
     return named(line) | {
         "cancelled": False,
         "pickup": line.pickup,

@@ -56,8 +56,8 @@ def parts_of(line: OrderLine) -> list[Part]:
     return [allocation.part for allocation in allocations.order_by("part__batch_id", "part__number")]
 
 
-def strands_of(line: OrderLine) -> tuple[Strand, ...]:
-    """The line's strands, drawn without a today: a paper is read on many days."""
+def strands_of(line: OrderLine, *, today: date | None = None) -> tuple[Strand, ...]:
+    """The line's strands; on paper, which is read on many days, drawn without a today."""
     cold = frozenset(str(place.pk) for place in Place.objects.all() if place.kinds == [terms.COLD])
     return tuple(
         strand_of(
@@ -65,6 +65,7 @@ def strands_of(line: OrderLine) -> tuple[Strand, ...]:
             method=line.method,
             pickup=line.pickup,
             collection=max(line.collection_days, 1),
+            today=today,
             cold_places=cold,
         )
         for part in parts_of(line)

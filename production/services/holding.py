@@ -28,6 +28,7 @@ from orders.refusals import Refused
 from .. import bridge
 from ..models import Part
 from . import promise
+from .joining import Joining
 from .promise import LineAnswer, last_day_to_hold, lock_the_plan, take_room
 
 log = logging.getLogger(__name__)
@@ -57,12 +58,13 @@ def hold(
     until: date | None = None,
     lines: Sequence[OrderLine] | None = None,
     moving: bool = False,
+    joining: Joining | None = None,
 ) -> Held:
     """Take the room of the order's asked lines (or those given), all or none, through the end of a day.
 
     Without `until` it is the nursery's usual number of days, or the day before the first sowing if that is sooner.
     Raises ManyRefused when a line does not fit; Refused (until) for a day that is past, too far, or after the
-    first sowing. Lines that are held already keep their end.
+    first sowing. Lines that are held already keep their end. `moving` and `joining` are those of `promise.accept`.
     """
     wanted = _wanted(until, today)
     ends: list[date] = []
@@ -71,8 +73,7 @@ def hold(
         last = min(last_day_to_hold(said.plan) for said in answers if said.plan)
         end = _within(wanted, last, today, explicit=until is not None)
         for said in answers:
-            assert said.plan is not None
-            word.mark_held(line=said.line, pickup=said.plan.pickup, until=end, by=by)
+            word.mark_held(line=said.line, pickup=said.pickup, until=end, by=by)
         _see_to_its_end(end)
         ends.append(end)
 
@@ -84,6 +85,7 @@ def hold(
         of=(states.ASKED,),
         over_conflict="",
         moving=moving,
+        joining=joining,
         give=give,
     )
     if not ends:  # a second submit of the same

@@ -1,4 +1,4 @@
-"""Holding an order while the caller thinks: for some days, for longer, and letting go of it."""
+"""Holding an order while the caller thinks: for some days, for longer, letting go of it, and sending a quote."""
 
 from __future__ import annotations
 
@@ -14,12 +14,13 @@ from django.views.decorators.http import require_POST
 from orders import queries
 from orders.access import needs, nursery_of, user_of
 from orders.days import day_words
+from orders.holding import new_link
 from orders.models import Order
 from orders.refusals import ManyRefused, Refused
 from orders.states import MoveRefused
 
 from ..forms.holding import HoldForm
-from ..services import holding
+from ..services import holding, quoting
 
 
 @needs("orders.confirm_orders")
@@ -99,3 +100,28 @@ def held_words(held: holding.Held) -> str:
             % words
         )
     return _("%(order)s is held until %(until)s. Then it lets go by itself.") % words
+
+
+@needs("orders.confirm_orders", "orders.send_letters")
+@require_POST
+def order_quote(request: HttpRequest, code: str) -> HttpResponse:
+    """Have a quote of what is held made and sent, with the customer's private link."""
+
+    def quote(order: Order, _until: date | None) -> str:
+        if quoting.send_quote(order=order, by=user_of(request)):
+            return _("The quote is being made and sent.")
+        return _("This quote was made already; its letter can be sent again from the letter's own page.")
+
+    return _done(request, code, quote)
+
+
+@needs("orders.confirm_orders")
+@require_POST
+def order_link(request: HttpRequest, code: str) -> HttpResponse:
+    """Another private link for the customer; the one before is dead."""
+
+    def renew(order: Order, _until: date | None) -> str:
+        new_link(order=order, by=user_of(request))
+        return _("There is a new private link; the one before opens nothing any more. Send it with a new quote.")
+
+    return _done(request, code, renew)

@@ -12,6 +12,7 @@ from tests.house.addresses import addresses, needs
 
 # Pages that a program has no use for.
 MAILS = "stands in for a mail server, from which a program gets mails as mails"
+BY_LINK = "for a customer, who has a private link and no token of the API; confirming by API is the office's"
 PORTIONS = "asks in portions for what the nursery's settings and lists take whole"
 ONLY_PAGES = {
     "sign_in": "a program sends its token with each request",
@@ -21,6 +22,8 @@ ONLY_PAGES = {
     "first_evening_step": PORTIONS,
     "first_evening_done": "only says what comes next",
     "nursery": "only leads to the lists",
+    "customer_order": BY_LINK,
+    "customer_paper": BY_LINK,
     "mailbox": MAILS,
     "mailbox_message": MAILS,
     "mailbox_html": MAILS,

@@ -14,6 +14,8 @@ OPEN = {
     "first-evening/account/": "before there is anybody; it closes with the first user",
     "papers/<str:token>/": "any paper, for whoever works here and holds its token",
     "api/papers/<str:token>/": "the same by API",
+    "o/<str:token>/": "a customer, who has no account, by the order's private link",
+    "o/<str:token>/papers/<str:paper>/": "the same, for the order's own papers",
     "api/schema/": "the description of the API, for whoever is signed in",
     "api/<path:rest>": "says that there is no such operation",
 }
