@@ -7,4 +7,4 @@ class ProductionConfig(AppConfig):
 
     def ready(self) -> None:
         from . import papers, receivers  # noqa: F401  (they register jobs and receivers)
-        from .services import holding, levelling, resizing  # noqa: F401  (they register their jobs)
+        from .services import holding, levelling, order_lists, resizing  # noqa: F401  (they register their jobs)

@@ -6,10 +6,15 @@ from orders.api.records import addresses
 
 from ..views.lots import SeedLotPages
 from ..views.places import PersonPages, PlacePages, SkillPages
-from . import desk, holding, levelling, nursery, papers, season, season_files, stands, work
+from . import desk, holding, levelling, nursery, order_lists, papers, season, season_files, stands, work
 
 urlpatterns = [
     path("promise/", desk.WhatIf.as_view(), name="api_desk_answer"),
+    path("lists/", order_lists.TakeList.as_view(), name="api_take_list"),
+    path("lists/columns/", order_lists.ListColumns.as_view(), name="api_take_list_empty"),
+    path("lists/<int:pk>/", order_lists.TakenList.as_view(), name="api_taken_list"),
+    path("lists/<int:pk>/confirm/", order_lists.ConfirmList.as_view(), name="api_taken_list_confirm"),
+    path("lists/<int:pk>/rows-to-mend/", order_lists.ListRows.as_view(), name="api_taken_list_rows"),
     path("orders/", desk.Orders.as_view(), name="api_orders"),
     path("orders/<str:code>/confirm/", desk.Confirm.as_view(), name="api_order_confirm"),
     path("orders/<str:code>/hold/", holding.OrderHold.as_view(), name="api_order_hold"),

@@ -2,6 +2,7 @@
 
 from .growing import Allocation, Batch, Part, SeedLot, Sowing, Stay
 from .levelling import SeasonLevelling
+from .order_lists import OrderList
 from .places import ClosedDay, Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, Skill
 from .protocols import Protocol, ProtocolStage, StageWork
 from .work import Count, Work
@@ -11,6 +12,7 @@ __all__ = [
     "Batch",
     "ClosedDay",
     "Count",
+    "OrderList",
     "Part",
     "Person",
     "PersonAbsence",
