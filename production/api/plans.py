@@ -4,9 +4,12 @@ from rest_framework import serializers
 
 from ..planning.ways_out import KINDS
 
+OF_SOWING = "Before the graft: the number of the sowing of this subject."
+
 
 class SowingSerializer(serializers.Serializer):
     subject = serializers.CharField()
+    number = serializers.IntegerField(help_text="Among the sowings of this subject.")
     day = serializers.DateField()
     seeds = serializers.IntegerField()
     trays = serializers.IntegerField()
@@ -17,6 +20,7 @@ class SowingSerializer(serializers.Serializer):
 
 class StaySerializer(serializers.Serializer):
     subject = serializers.CharField()
+    sowing = serializers.IntegerField(help_text=OF_SOWING)
     stage_kind = serializers.CharField()
     place = serializers.CharField()
     first = serializers.DateField()
@@ -28,6 +32,7 @@ class StaySerializer(serializers.Serializer):
 class WorkSerializer(serializers.Serializer):
     kind = serializers.CharField()
     subject = serializers.CharField()
+    sowing = serializers.IntegerField(help_text=OF_SOWING)
     day = serializers.DateField()
     part = serializers.CharField()
     plants = serializers.IntegerField()

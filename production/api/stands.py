@@ -36,11 +36,12 @@ class BatchSerializer(serializers.Serializer):
 class StandSerializer(serializers.ModelSerializer):
     place = serializers.CharField(source="place.name")
     container = serializers.CharField(source="container.name")
+    sowing = serializers.CharField(allow_null=True, help_text="Before the graft: the sowing that stands here.")
 
     class Meta:
         model = Stay
         fields = [
-            "id", "subject", "stage_kind", "place", "container", "containers", "first", "nights", "load",
+            "id", "subject", "sowing", "stage_kind", "place", "container", "containers", "first", "nights", "load",
             "entered",
         ]  # fmt: skip
 

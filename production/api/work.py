@@ -36,12 +36,13 @@ class ToDoSerializer(serializers.ModelSerializer):
     part = serializers.CharField()
     what = serializers.CharField(source="part.batch.what")
     batch = serializers.CharField(source="part.batch.code")
+    sowing = serializers.CharField(allow_null=True, help_text="Before the graft: the sowing that it concerns.")
 
     class Meta:
         model = Work
         fields = [
-            "id", "kind", "batch", "part", "part_id", "what", "subject", "day", "due", "part_of_day", "plants",
-            "care", "note", "state", "done_on", "done_plants", "done_by",
+            "id", "kind", "batch", "part", "part_id", "what", "subject", "sowing", "day", "due", "part_of_day",
+            "plants", "care", "note", "state", "done_on", "done_plants", "done_by",
         ]  # fmt: skip
 
 

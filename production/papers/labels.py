@@ -17,6 +17,7 @@ from orders.strand import Strand
 
 from .. import bridge
 from ..models import Batch, Part, Sowing
+from ..queries.works import which_sowing
 from ..strands import strand_of
 
 # Labels of 70 × 37 mm: three across; as many rows as a sheet holds.
@@ -78,7 +79,8 @@ def _sown(part: Part, sowing: Sowing, whose: str, strand: Strand) -> Iterator[La
         Sowing.Subject.ROOTSTOCK: _("rootstock for %(scion)s") % {"scion": part.batch.scion},
         Sowing.Subject.SCION: _("scion for %(rootstock)s") % {"rootstock": part.batch.rootstock},
     }
-    side = sides.get(Sowing.Subject(sowing.subject), "")
+    side = str(sides.get(Sowing.Subject(sowing.subject), ""))
+    side = ", ".join(word for word in (side, which_sowing(part, sowing.pk)) if word)
     when = _("Sown %(day)s") % {"day": day_words(sowing.sown_on or sowing.day)}
     for tray in _trays(sowing.trays):
         yield Label(sowing.code, str(sowing.variety), side, when, tray, whose, strand)

@@ -89,7 +89,9 @@ def place_view(place: Place, *, today: date, nights: int = NIGHTS) -> PlaceView:
     rows = rows.select_related("part__batch__scion", "part__batch__rootstock", "container", "sowing__variety")
     allocations = Allocation.objects.select_related("line__order__customer")
     stays = list(
-        rows.prefetch_related(Prefetch("part__allocations", queryset=allocations)).order_by("first", "pk")
+        rows.prefetch_related(Prefetch("part__allocations", queryset=allocations), "part__sowings").order_by(
+            "first", "pk"
+        )
     )
     measure = bridge.place_of(place)
     days = [today + timedelta(days=number) for number in range(nights)]

@@ -19,7 +19,7 @@ from ..words import day_words
 from .pending import LeftOver, left_over, lines_to_tell
 from .seed import Supply, stock, supply_for
 from .tally import Tally, tally_of
-from .works import ASKS, CARRYING, as_planned, label_of, most, stands_of, with_all
+from .works import ASKS, CARRYING, as_planned, label_of, most, stands_of, which_sowing, with_all
 
 
 @dataclass(frozen=True)
@@ -240,16 +240,16 @@ def where_of(work: Work) -> str:
 
 
 def _what(work: Work) -> str:
-    sowing, batch = work.sowing, work.part.batch
+    sowing, batch, which = work.sowing, work.part.batch, which_sowing(work.part, work.sowing_id)
     if sowing is None:
         method = batch.get_method_display().lower() if batch.rootstock_id else ""
         return f"{batch.what}, {method}" if method else batch.what
     if work.kind == terms.SOW:
         lot = _("lot %(lot)s") % {"lot": sowing.lot} if sowing.lot else ""
         trays = ngettext("%(n)s tray", "%(n)s trays", sowing.trays) % {"n": sowing.trays}
-        return ", ".join(word for word in (lot, f"{trays} ({sowing.container})", sowing.code) if word)
+        return ", ".join(word for word in (which, lot, f"{trays} ({sowing.container})", sowing.code) if word)
     sown = _("sown %(day)s") % {"day": day_words(sowing.sown_on)} if sowing.sown_on else ""
-    return ", ".join(word for word in (str(sowing.variety), sown, sowing.code) if word)
+    return ", ".join(word for word in (str(sowing.variety), which, sown, sowing.code) if word)
 
 
 def _here(work: Work) -> list[Stay]:

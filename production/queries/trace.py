@@ -37,7 +37,8 @@ class Back:
 def trace_lot(lot: SeedLot) -> list[Forward]:
     """Every line, and so every customer, that plants from this lot were promised or handed to."""
     found = []
-    for sowing in lot.sowings.select_related("part__batch", "variety").order_by("sown_on", "pk"):
+    sowings = lot.sowings.select_related("part__batch", "variety").prefetch_related("part__sowings")
+    for sowing in sowings.order_by("sown_on", "pk"):
         tally = tally_of(sowing.part)
         seeds = tally.of(sowing).sown or 0
         lines = lines_of(sowing.part)
@@ -67,8 +68,10 @@ def trace_line(line: OrderLine) -> list[Back]:
     """The seed lots, on both sides, that the plants of a line were or are grown from."""
     parts = Allocation.objects.filter(line=line).values("part")
     handed = Count.objects.filter(line=line).values("part")
-    sowings = Sowing.objects.filter(Q(part__in=parts) | Q(part__in=handed)).select_related(
-        "lot__customer", "variety", "part__batch"
+    sowings = (
+        Sowing.objects.filter(Q(part__in=parts) | Q(part__in=handed))
+        .select_related("lot__customer", "variety", "part__batch")
+        .prefetch_related("part__sowings")
     )
     return [
         Back(sowing.lot, sowing, tally_of(sowing.part).of(sowing).sown or 0, sowing.sown_on)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db.models import Prefetch, QuerySet
+from django.utils.translation import gettext as _
 
 from ..models import Allocation, Count, Part, ProtocolStage, StageWork, Stay, Work
 from ..planning import terms
@@ -94,6 +95,16 @@ def stands_of(part: Part, subject: str, sowing: int | None) -> list[Stay]:
     """The stands of a subject; of a side, those of one sowing if it is named: each stands in trays of its own."""
     own = own_sowing(subject, sowing)
     return [stay for stay in part.stays.all() if stay.subject == subject and own in (None, stay.sowing_id)]
+
+
+def which_sowing(part: Part, sowing: int | None) -> str:
+    """'sowing 2 of 3', of the sowing with that key; nothing where its side is sown only once."""
+    sowings = {each.pk: each for each in part.sowings.all()}
+    own = sowings.get(sowing) if sowing else None
+    times = sum(own is not None and each.subject == own.subject for each in sowings.values())
+    if own is None or times < 2:
+        return ""
+    return _("sowing %(number)s of %(times)s") % {"number": own.number, "times": times}
 
 
 def label_of(part: Part) -> str:

@@ -10,7 +10,9 @@ from django.http import QueryDict
 from django.utils.formats import number_format
 from django.utils.translation import gettext_lazy
 
-from ..models import ProtocolStage, Stay
+from ..models import ProtocolStage, Sowing, Stay, Work
+from ..queries.tally import SowingTally, Tally
+from ..queries.works import which_sowing
 
 register = template.Library()
 
@@ -30,10 +32,22 @@ def of(values: Mapping[Any, Any] | None, key: Any) -> Any:
 
 @register.filter
 def stage_words(stay: Stay) -> str:
-    """'Scion, germinating', 'Healing'."""
+    """'Scion: germinating', 'Scion, sowing 2 of 3: germinating', 'Healing'."""
     kind = str(STAGES.get(stay.stage_kind, stay.stage_kind))
-    subject = SIDES.get(stay.subject)
-    return f"{subject}: {kind.lower()}" if subject else kind
+    words = [str(word) for word in (SIDES.get(stay.subject), which(stay)) if word]
+    return f"{', '.join(words)}: {kind.lower()}" if words else kind
+
+
+@register.filter
+def which(what: Sowing | Stay | Work) -> str:
+    """'sowing 2 of 3', where the side is sown several times."""
+    return which_sowing(what.part, what.pk if isinstance(what, Sowing) else what.sowing_id)
+
+
+@register.filter
+def counted_of(tally: Tally, sowing: Sowing) -> SowingTally:
+    """What was counted of one sowing."""
+    return tally.of(sowing)
 
 
 @register.filter

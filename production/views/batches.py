@@ -16,10 +16,11 @@ from orders.access import needs, nursery_of, user_of
 from orders.refusals import Refused
 
 from ..forms.recording import CorrectForm, CountForm, ReasonForm, RegroupForm
-from ..models import Allocation, Batch, Count, Part, Stay
+from ..models import Allocation, Batch, Count, Part, Sowing, Stay
 from ..planning.allocation import LineOutlook
 from ..queries.batch import PartView, batches, history_of, list_of_batches, part_view
 from ..queries.shares import GROWING, in_a_hundred, lines_expect
+from ..queries.works import which_sowing
 from ..services import growing
 from ..services.counting import correct_count, record_count
 from ..services.handing_over import clear_out
@@ -80,7 +81,7 @@ def _count_form(view: PartView, data: QueryDict | None = None) -> CountForm | No
         return None
     grown = [] if tally.grafted_kind and tally.grafted is None else [("", _("the plants"))]
     sides = [] if tally.grafted is not None else [
-        (str(each.sowing.pk), f"{each.sowing.variety} ({each.sowing.code})") for each in tally.sowings if each.sown
+        (str(each.sowing.pk), _sowing_words(part, each.sowing)) for each in tally.sowings if each.sown
     ]  # fmt: skip
     kinds = [Count.Kind.LOST, *([Count.Kind.EMERGED, Count.Kind.USABLE] if sides else [])]
     kinds += [Count.Kind.TAKEN] if tally.grafted is not None else []
@@ -88,6 +89,12 @@ def _count_form(view: PartView, data: QueryDict | None = None) -> CountForm | No
         data, sowings=[*grown, *sides], kinds=[str(kind) for kind in kinds], prefix=f"part{part.pk}",
         initial={"part": part.pk, "key": uuid.uuid4()},
     )  # fmt: skip
+
+
+def _sowing_words(part: Part, sowing: Sowing) -> str:
+    """'Tallis Red, sowing 2 of 2 (S7)'."""
+    words = [str(sowing.variety), which_sowing(part, sowing.pk)]
+    return f"{', '.join(word for word in words if word)} ({sowing.code})"
 
 
 @needs("production.record_work")

@@ -7,16 +7,21 @@ import datetime as dt
 from dataclasses import replace
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 
 from orders import states
 from production import bridge
 from production.models import Part, Protocol, Sowing, Stay, Work
+from production.papers.labels import labels_of_batch, labels_of_day
 from production.planning import check
 from production.queries.tally import tally_of
+from production.queries.today import day_sheet
 from production.queries.trace import trace_line, trace_lot
 from production.services import growing, replan
 from production.services.handing_over import hand_over
 from production.services.protocols import draft_of, revise
+from production.strands import strand_of
 from tests.production.growing import Ground, ground
 
 pytestmark = pytest.mark.django_db
@@ -196,3 +201,80 @@ def test_from_promise_to_trace(twice: Ground) -> None:
         (forward,) = trace_lot(lot)
         assert (forward.sowing, forward.line, forward.seeds) == (sowing, line, sowing.seeds)
         assert forward.handed_over == line.quantity
+
+
+# --- how it is shown -------------------------------------------------------------------------------------------
+
+
+def page(client: Client, ground: Ground, way: str, *args: object) -> str:
+    client.force_login(ground.grower)
+    return " ".join(client.get(reverse(way, args=args)).content.decode().split())
+
+
+def test_today_and_the_day_sheet_name_the_sowing(twice: Ground, part: Part) -> None:
+    twice.lots()
+    one, two = scions(part)
+    tasks = {task.work.sowing: task for task in day_sheet(two.day, today=twice.today, everything=True).tasks}
+    assert "sowing 2 of 2" in tasks[two].where
+    do(twice, one, "sow")
+    (sown,) = [
+        task for task in day_sheet(two.day, today=two.day, everything=True).tasks if task.work.sowing == two
+    ]
+    assert sown.figure == two.seeds
+    rootstock = part.sowings.get(subject="rootstock")
+    sheet = day_sheet(rootstock.day, today=twice.today, everything=True)
+    assert "of 2" not in next(task for task in sheet.tasks if task.work.sowing == rootstock).where
+
+
+def test_each_sowing_has_labels_for_its_own_trays(part: Part) -> None:
+    one, two = scions(part)
+    labels = [label for label in labels_of_batch(part.batch) if label.code in (one.code, two.code)]
+    assert [label.code for label in labels] == [one.code] * one.trays + [two.code] * two.trays
+    assert labels[-1].side.endswith("sowing 2 of 2")
+    assert {label.code for label in labels_of_day(two.day)} >= {two.code}
+    assert one.code not in {label.code for label in labels_of_day(two.day)}
+
+
+def test_the_strand_has_an_open_dot_for_the_second(part: Part) -> None:
+    one, two = scions(part)
+    strand = strand_of(bridge.part_plan_of(part), method="splice", pickup=part.pickup)
+    assert strand.scion_sown == (one.day, two.day)
+    assert len(strand.rootstock_sown) == 1
+
+
+def test_the_batch_page_shows_each_with_its_counts(client: Client, twice: Ground, part: Part) -> None:
+    twice.lots()
+    for sowing in part.sowings.order_by("day"):
+        do(twice, sowing, "sow")
+    one, two = scions(part)
+    do(twice, one, "count_emerged", one.seeds - 7)
+    shown = page(client, twice, "batch", part.batch.code)
+    assert f"{one.code}: sown" in shown
+    assert f"{one.seeds} seeds, {one.seeds - 7} up" in shown
+    assert "Scion, sowing 2 of 2" in shown
+    assert "Scion, sowing 2 of 2: germinating" in shown
+    assert f"{two.variety}, sowing 2 of 2 ({two.code})" in shown  # what may be counted
+
+
+def test_the_traces_tell_them_apart(client: Client, twice: Ground, part: Part) -> None:
+    early, late = twice.lot(twice.scion), twice.lot(twice.scion)
+    twice.lot(twice.rootstock)
+    one, two = scions(part)
+    for sowing, lot in ((one, early), (two, late)):
+        do(twice, sowing, "sow", lot=lot)
+    shown = page(client, twice, "line_trace", part.allocations.get().line_id)
+    assert shown.index("scion, sowing 1 of 2") < shown.index("scion, sowing 2 of 2")
+    assert "sowing 2 of 2" in page(client, twice, "lot_trace", late.pk)
+
+
+def test_the_api_names_the_sowing(client: Client, twice: Ground, part: Part) -> None:
+    twice.lots()
+    one, two = scions(part)
+    do(twice, one, "sow")
+    client.force_login(twice.grower)
+    (grown,) = client.get(reverse("api_batch", args=[part.batch.code])).json()["parts"]
+    assert {stand["sowing"] for stand in grown["stands"]} == {one.code}
+    assert two.code in {work["sowing"] for work in grown["works"] if work["kind"] == "sow"}
+    (plan,) = client.get(reverse("api_line_plan", args=[part.allocations.get().line_id])).json()
+    assert {(s["subject"], s["number"]) for s in plan["sowings"]} == {("rootstock", 1), ("scion", 1), ("scion", 2)}
+    assert {stay["sowing"] for stay in plan["stays"] if stay["subject"] == "scion"} == {1, 2}
