@@ -17,7 +17,7 @@ def test_the_referee_says_what_the_page_says(name: str) -> None:
     assert {tuple(conflict[1:]) for conflict in said["in conflict"]} == set(each.conflicts)
 
 
-@pytest.mark.parametrize("draft", [readings.spring, readings.living])
+@pytest.mark.parametrize("draft", [readings.spring, readings.living, readings.cold])
 def test_the_plans_that_are_changed_are_good(draft: Callable[[], readings.Draft]) -> None:
     good = draft()
     assert spoilt.judged(good.season, good.plan).said == {"impossible": [], "in conflict": []}
