@@ -80,7 +80,18 @@ class Taken:
     def read_again(self, part: int) -> None:
         """Let what the part takes be what is stored of it now."""
         self.claims.pop(part, None)
-        self.claims |= claims_of(self.empty.today, part)
+        self.claims |= claims_of(self.empty.today, {part})
+
+
+def empty_season(today: date, nursery: Nursery) -> terms.Season:
+    """The nursery with nothing taken of it."""
+    return terms.Season(
+        today=today,
+        calendar=calendar_of(nursery),
+        places=places(),
+        people=people(),
+        prices=terms.Prices(hour=float(nursery.hour_price), metre_week=float(nursery.metre_week_price)),
+    )
 
 
 def calendar_of(nursery: Nursery) -> terms.Calendar:
@@ -134,14 +145,14 @@ def container_of(row: Container) -> terms.Container:
 # --- what is taken already ---------------------------------------------------------------------------------
 
 
-def claims_of(today: date, part: int | None = None) -> dict[int, Claims]:
-    """By living part, or of one: the nights from today on that it takes of a place, the hours it still asks."""
-    of_part = Q() if part is None else Q(part=part)
-    owners = _owners(Q() if part is None else Q(pk=part))
-    claims: dict[int, Claims] = {pk: ([], []) for pk in owners}
-    for pk, room in _room_claims(Stay.objects.filter(of_part), today, owners):
+def claims_of(today: date, parts: Collection[int] | None = None) -> dict[int, Claims]:
+    """By living part, or of some: the nights from today on that it takes of a place, the hours it still asks."""
+    of_parts = Q() if parts is None else Q(part__in=parts)
+    owners = _owners(Q() if parts is None else Q(pk__in=parts))
+    claims: dict[int, Claims] = {pk: ([], []) for pk in sorted(owners)}
+    for pk, room in _room_claims(Stay.objects.filter(of_parts), today, owners):
         claims[pk][0].append(room)
-    for pk, hands in _hands_claims(Work.objects.filter(of_part), today, owners):
+    for pk, hands in _hands_claims(Work.objects.filter(of_parts), today, owners):
         claims[pk][1].append(hands)
     return claims
 

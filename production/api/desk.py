@@ -18,7 +18,7 @@ from orders.api.base import PROBLEMS, Operation
 from orders.api.orders import OrderSerializer
 from orders.models import Container, Crop, Customer, Method, Order, OrderLine, PlaceKind, Variety
 
-from .. import bridge
+from .. import at_hand, bridge
 from ..services import joining, promise, ways
 from .plans import AnswerSerializer, ConflictSerializer, PartSerializer, PlanSerializer, WayOutSerializer
 
@@ -123,7 +123,7 @@ class WhatIf(Operation):
     def post(self, request: Request) -> Response:
         """What could be promised for these lines, judged together in their order. Stores nothing."""
         lines = [line_of(data) for data in self.checked(WantedLinesSerializer, request)["lines"]]
-        season = bridge.season_of(self.today, nursery=self.nursery)
+        season = at_hand.season_of(self.today, nursery=self.nursery)
         answers = promise.what_if(lines, today=self.today, nursery=self.nursery, season=season)
         outs = promise.ways_out(answers, season=season, nursery=self.nursery)
         return Response([answered(said, out) for said, out in zip(answers, outs, strict=True)])

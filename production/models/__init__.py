@@ -5,6 +5,7 @@ from .levelling import SeasonLevelling
 from .order_lists import OrderList
 from .places import ClosedDay, Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, Skill
 from .protocols import Protocol, ProtocolStage, StageWork
+from .stamps import PartStamp
 from .work import Count, Work
 
 __all__ = [
@@ -14,6 +15,7 @@ __all__ = [
     "Count",
     "OrderList",
     "Part",
+    "PartStamp",
     "Person",
     "PersonAbsence",
     "Place",

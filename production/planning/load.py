@@ -114,6 +114,10 @@ class Load:
     def index(self, day: date) -> int:
         return (day - self.first).days
 
+    def covers(self, last: date, skills: Iterable[str]) -> bool:
+        """Whether a question about these nights and skills can be answered on it."""
+        return self.index(last) < self.size and all(skill in self.skill for skill in skills)
+
     def without_limits(self) -> Load:
         """The same calendar and the same closed places, with room and hands for all: what dates alone allow."""
         free = self.copy()

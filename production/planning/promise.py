@@ -7,6 +7,7 @@ where none is found, it is decided exactly whether there is one. Nothing here to
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
@@ -23,6 +24,8 @@ from .terms import Answer, Impossible, LinePlan, Season, Wish
 SEARCH_DAYS = 60  # days before and after the latitude in which the nearest pickup is looked for
 NEAREST_EFFORT = 0.3  # CP-SAT's measure; a day that is offered fits in any case, the effort only finds nearer ones
 EARLIEST_WITHIN = 400  # days in which a first possible pickup is looked for
+
+_kept: deque[Load] = deque(maxlen=2)  # loads of the seasons asked about last, which nobody changes
 
 
 def promise(season: Season, wishes: Sequence[Wish]) -> tuple[Answer, ...]:
@@ -53,11 +56,20 @@ def _all_together(load: Load, answers: Sequence[Answer]) -> tuple[Answer, ...]:
 
 
 def load_for(season: Season, wishes: Iterable[Wish]) -> Load:
-    """The load of a season, far enough ahead and with all the skills for these wishes."""
+    """The load of a season, far enough ahead and with all the skills for these wishes; it is the caller's own.
+
+    The load of the season that was asked about last is kept: counting up what ten thousand batches take is most of
+    what a question about it costs.
+    """
     wishes = list(wishes)
     last = max((wish.pickup + timedelta(days=wish.later) for wish in wishes), default=season.today)
     furthest = min(max(last, season.today), season.today + timedelta(days=731)) + timedelta(days=SEARCH_DAYS + 400)
-    return Load(season, furthest, {skill for wish in wishes for skill in skills_of(wish)})
+    skills = {skill for wish in wishes for skill in skills_of(wish)}
+    kept = next((load for load in _kept if load.season is season and load.covers(furthest, skills)), None)
+    if kept is None:
+        kept = Load(season, furthest, skills)
+        _kept.append(kept)
+    return kept.copy()
 
 
 def plan_as_asked(season: Season, wish: Wish, parts: int | None = None) -> LinePlan:

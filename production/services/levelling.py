@@ -21,7 +21,7 @@ from orders.jobs import GiveUp, enqueue, handler
 from orders.models import Order, OrderLine, User
 from orders.refusals import Refused
 
-from .. import bridge
+from .. import at_hand, bridge
 from ..models import SeasonLevelling
 from ..planning.filed import level_file, why_left_over
 from ..planning.level import Effort, Levelled, Move, Progress
@@ -166,7 +166,7 @@ def take(run: SeasonLevelling, *, keys: Sequence[str], by: User | None, today: d
     plans = {plan.wish.key: plan for plan in read_plan(run.plan, read_season(run.season)).plans}
     moves = [Move(key, rows[key]["label"], rows[key]["words"], plans[key], None) for key in sorted(wanted)]
     with transaction.atomic():
-        season = bridge.season_of(today, nursery=lock_the_plan()).without(frozenset(wanted))
+        season = at_hand.season_of(today, nursery=lock_the_plan()).without(frozenset(wanted))
         lines = {move.key: _still(move) for move in moves}
         try:
             judged([move.plan for move in moves], season, over_conflict="")

@@ -22,7 +22,7 @@ from orders.jobs import enqueue
 from orders.models import Nursery, Order, OrderLine, User
 from orders.refusals import ManyRefused, Refused
 
-from .. import bridge
+from .. import at_hand, bridge
 from ..models import Batch, Part, Protocol
 from ..planning import check, level, terms
 from ..planning.claims import place_claims, season_with
@@ -86,7 +86,7 @@ def what_if(
             faults.append(_no_protocol(line))
     good = [number for number, faults in enumerate(faulty) if not faults]
     wishes = [_wish(lines[n], n, nursery, protocols[n]) for n in good]
-    season = season or bridge.season_of(today, nursery=nursery)
+    season = season or at_hand.season_of(today, nursery=nursery)
     answers = dict(zip(good, promise(season, wishes), strict=True))
     return [LineAnswer(line, tuple(faulty[n]), answers.get(n), protocols[n]) for n, line in enumerate(lines)]
 
@@ -287,7 +287,7 @@ def _answers(
 ) -> tuple[list[LineAnswer], tuple[level.Move, ...]]:
     if not lines:
         return [], ()
-    season = bridge.season_of(today)
+    season = at_hand.season_of(today)
     answers = what_if(lines, today=today, season=season)
     if joining:
         return _with_one_joining(answers, season, joining), ()
@@ -417,7 +417,7 @@ def _commit(
             raise HoldsNoMore  # confirmed by a twin of this request, or let go
         promised = [said.plan for said in answers if said.plan]
         if promised:
-            taken = bridge.Taken.read(today, nursery).season(but=parts)
+            taken = at_hand.taken(today, nursery).season(but=parts)
             season = taken.without(frozenset(move.key for move in moves))
             judged([*promised, *(move.plan for move in moves)], season, over_conflict=over_conflict)
         why = _("to make room for %(order)s") % {"order": order}
@@ -516,7 +516,7 @@ def look_at_move(*, line: OrderLine, pieces: Sequence[tuple[int, date]], today: 
     _refuse_move(line, pieces, today)
     nursery = Nursery.current()
     protocol = planned_protocol(line)
-    taken = bridge.Taken.read(today, nursery)
+    taken = at_hand.taken(today, nursery)
     wishes = [_piece(line, nursery, protocol, *piece) for piece in pieces]
     before = conflicts(load_for(taken.season(), wishes))
     load = load_for(taken.season(but=alone(line)), wishes)
@@ -593,7 +593,7 @@ def _commit_move(
         row = orders.locked(line)
         _refuse_move(row, [(said.plan.wish.quantity, said.plan.pickup) for said in answers if said.plan], today)
         plans = [said.plan for said in answers if said.plan]
-        season = bridge.Taken.read(today, nursery).season(but=alone(row))
+        season = at_hand.taken(today, nursery).season(but=alone(row))
         judged(plans, season, over_conflict=over_conflict)
         give_back(row)
         for number, plan in enumerate(plans):

@@ -24,7 +24,7 @@ from orders.jobs import enqueue, handler
 from orders.models import Nursery
 from orders.services import mark_growing
 
-from .. import bridge
+from .. import at_hand, bridge
 from ..models import Batch, Part, Protocol, Stay, Work
 from ..planning import check, terms
 from ..planning.rolling import roll
@@ -107,7 +107,7 @@ class _Around:
 
     def __init__(self, from_day: date) -> None:
         self.nursery = Nursery.current()
-        self.taken = bridge.Taken.read(from_day, self.nursery)
+        self.taken = at_hand.taken(from_day, self.nursery)
         self._protocols: dict[int, Protocol] = {}
 
     def as_of_now(self, nursery: Nursery) -> terms.Season:

@@ -9,7 +9,7 @@ from django.db import transaction
 from orders.jobs import handler
 from orders.models import Nursery
 
-from .. import bridge
+from .. import at_hand, bridge
 from ..models import Part
 from . import joining
 from .common import locked
@@ -27,7 +27,7 @@ def resize_job(payload: dict[str, Any]) -> None:
         if part is None or any(sowing.sown_on for sowing in part.sowings.all()):
             return
         nursery = Nursery.current()
-        season = bridge.Taken.read(today, nursery).season(but={part.pk})
+        season = at_hand.taken(today, nursery).season(but={part.pk})
         plan = joining.smaller(part, season=season, nursery=nursery)
         if plan is None:
             return
@@ -37,7 +37,7 @@ def resize_job(payload: dict[str, Any]) -> None:
                 now = locked(part)
                 if now.revision != part.revision:
                     raise HoldsNoMore
-                season = bridge.Taken.read(today, nursery).season(but={part.pk})
+                season = at_hand.taken(today, nursery).season(but={part.pk})
                 judged([plan], season, over_conflict="")
                 joining.store_smaller(now, plan, season)
         except HoldsNoMore:

@@ -12,7 +12,7 @@ from orders import states
 from orders.models import Nursery, OrderLine
 from orders.refusals import ManyRefused, Refused
 
-from .. import bridge
+from .. import at_hand, bridge
 from ..models import Part, Protocol
 from ..planning import terms
 from ..planning.filed import plan_from_answers
@@ -28,7 +28,7 @@ MOST_FAULTS = 200  # told at once
 
 def running_season(*, today: date, nursery: Nursery) -> SeasonFile:
     """The nursery as it stands: all that is taken, the promised lines with their plans, and the lines asked."""
-    season = bridge.season_of(today, nursery=nursery)
+    season = at_hand.season_of(today, nursery=nursery)
     places = {place.key for place in season.places}
     known = tuple(claim for claim in season.room if claim.place in places)  # a place given up counts nowhere
     return SeasonFile(

@@ -18,7 +18,7 @@ from orders.access import needs, user_of
 from orders.models import Nursery, Order, OrderLine
 from orders.refusals import ManyRefused, Refused
 
-from .. import bridge
+from .. import at_hand
 from ..answers import Card, card_of
 from ..forms.desk import MOST_LINES, LineFormSet, OrderForm, first_line, first_order, suggestions
 from ..services import holding, joining, promise
@@ -128,7 +128,7 @@ def _desk(data: QueryDict, nursery: Nursery, today: date, gently: bool = False) 
 
 
 def cards_for(lines: list[OrderLine], *, nursery: Nursery, today: date) -> list[Card]:
-    season = bridge.season_of(today, nursery=nursery)
+    season = at_hand.season_of(today, nursery=nursery)
     answers = promise.what_if(lines, today=today, nursery=nursery, season=season)
     outs = promise.ways_out(answers, season=season, nursery=nursery)
     return [

@@ -15,7 +15,7 @@ from orders.access import needs, nursery_of
 from orders.models import Nursery, OrderLine
 from orders.refusals import Refused
 
-from .. import bridge
+from .. import at_hand
 from ..answers import card_of, conflict_sentence
 from ..forms.move import MOST_PIECES, PieceFormSet
 from ..forms.season import SeasonForm
@@ -129,7 +129,7 @@ def _page(
     today = nursery.today()
     context: dict[str, Any] = {"line": line, "pieces": pieces, "looked": looked, "refusal": refusal}
     if looked:
-        now = bridge.season_of(today, nursery=nursery)
+        now = at_hand.season_of(today, nursery=nursery)
         context["cards"] = [
             card_of(
                 number,
