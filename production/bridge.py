@@ -83,17 +83,6 @@ class Taken:
         self.claims |= claims_of(self.empty.today, {part})
 
 
-def empty_season(today: date, nursery: Nursery) -> terms.Season:
-    """The nursery with nothing taken of it."""
-    return terms.Season(
-        today=today,
-        calendar=calendar_of(nursery),
-        places=places(),
-        people=people(),
-        prices=terms.Prices(hour=float(nursery.hour_price), metre_week=float(nursery.metre_week_price)),
-    )
-
-
 def calendar_of(nursery: Nursery) -> terms.Calendar:
     return terms.Calendar(
         open_weekdays=frozenset(nursery.open_weekdays),
