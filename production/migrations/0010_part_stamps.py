@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ("production", "0008_protocol_succession"),
+        ("production", "0009_order_lists"),
     ]
 
     operations = [
