@@ -113,7 +113,8 @@ def _places_and_people(demo: Demo, users: dict[str, User]) -> None:
 def _varieties(demo: Demo) -> None:
     for number, row in enumerate(demo.data["varieties"], start=1):
         variety = Variety.from_crop(demo.installed.crops[row["crop"]], row["name"], row["role"])
-        variety.seed_price = Decimal("0.32") if row["role"] == "rootstock" else Decimal("0.18")
+        variety.thousand_seeds_price = Decimal("320" if row["role"] == "rootstock" else "180")
+        variety.pack_seeds = 500
         variety.save()
         demo.varieties[row["name"]] = variety
         SeedLot.objects.create(

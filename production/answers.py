@@ -20,6 +20,7 @@ from orders.strand import Strand
 from orders.templatetags.house import day as day_words
 from orders.templatetags.house import hours as hours_words
 
+from .line_costs import LineCost, cost_of_plan
 from .offers import Offer, offers_of, offers_out
 from .planning import terms
 from .services import ways
@@ -59,6 +60,7 @@ class Card:
     offers: tuple[Offer, ...] = ()
     reasons: tuple[terms.Reason, ...] = ()
     faults: tuple[Refused, ...] = field(default=())
+    costs: tuple[Fact, ...] = ()  # for those who may see costs
 
 
 def card_of(
@@ -69,14 +71,20 @@ def card_of(
     nursery: Nursery,
     season: terms.Season,
     out: ways.Out | None = None,
+    costs: bool = False,
 ) -> Card:
-    """The card of one line; `number` counts from 1. `out` is what could be done where it does not fit."""
+    """The card of one line; `number` counts from 1. `out` is what could be done where it does not fit.
+
+    With `costs`, what it costs and leaves too.
+    """
     if said.faults:
         return Card(number, _("Line %(n)s cannot be planned yet.") % {"n": number}, False, faults=said.faults)
     assert said.answer is not None
     plan = said.answer.plan
     facts = facts_of(said.line, plan, today=today, nursery=nursery, season=season) if plan else ()
     card = card_of_answer(number, said.answer, today=today, season=season, facts=facts)
+    if costs and plan:
+        card = replace(card, costs=tuple(cost_facts(cost_of_plan(said.line, plan, nursery=nursery), nursery)))
     if out is None or not out.ways:
         return card
     offers = tuple(offers_out(number, said, out, today, nursery))
@@ -212,6 +220,27 @@ def _price_words(quantity: int, price: Decimal, nursery: Nursery) -> str:
     if nursery.prices_include_tax:
         return _("%(total)s with tax") % {"total": total}
     return _("%(total)s before tax") % {"total": total}
+
+
+def cost_facts(cost: LineCost, nursery: Nursery) -> Iterable[Fact]:
+    """What a line costs, by what, and what it leaves of its price."""
+
+    def said(value: Decimal) -> str:
+        return wording.money(value, nursery.currency)
+
+    seed = said(cost.seed) if cost.seed_known else _("not known: a variety has no price of seed")
+    yield Fact(_("Seed"), (seed,))
+    yield Fact(_("Work"), (said(cost.work),))
+    yield Fact(_("Room"), (said(cost.room),))
+    yield Fact(_("Together"), (_("%(sum)s, %(each)s each") % {"sum": said(cost.total), "each": said(cost.each)},))
+    if cost.margin_percent is not None:
+        words = _("%(sum)s of %(price)s before tax (%(percent)s)")
+        values = {
+            "sum": said(cost.margin),
+            "price": said(cost.price),
+            "percent": wording.percent(cost.margin_percent),
+        }
+        yield Fact(_("Leaves"), (words % values,))
 
 
 def uses_of(plan: terms.LinePlan, season: terms.Season, today: date) -> Iterable[Use]:

@@ -283,8 +283,14 @@ def _work_rule(row: StageWork) -> terms.WorkRule:
     )
 
 
-def material_of(variety: Variety, *, lot: SeedLot | None, seed_on_hand: date | None) -> terms.Material:
-    """A variety as one line uses it; the test of its lot sharpens the share that emerges."""
+def material_of(
+    variety: Variety, *, lot: SeedLot | None, seed_on_hand: date | None, bought: bool = True
+) -> terms.Material:
+    """A variety as one line uses it; the test of its lot sharpens the share that emerges.
+
+    Seed that is not `bought` but brought by the customer costs nothing.
+    """
+    price = variety.seed_price if bought else 0
     return terms.Material(
         key=str(variety.pk),
         name=variety.name,
@@ -301,6 +307,7 @@ def material_of(variety: Variety, *, lot: SeedLot | None, seed_on_hand: date | N
         emerged=_emerged(variety, lot),
         usable=terms.Rate(variety.usable_share, variety.evidence_weight),
         seed_on_hand=seed_on_hand,
+        seed_price=None if price is None else float(price),
     )
 
 
@@ -369,7 +376,8 @@ def _side(line: OrderLine, variety: Variety | None, whose: str, expected: date |
     if variety is None:
         return None
     lot = lot_for(variety, line, whose)
-    return material_of(variety, lot=lot, seed_on_hand=_seed_day(lot, expected))
+    ours = whose != OrderLine.Seed.CUSTOMERS
+    return material_of(variety, lot=lot, seed_on_hand=_seed_day(lot, expected), bought=ours)
 
 
 def _room_wish(line: OrderLine) -> terms.RoomWish | None:

@@ -65,11 +65,11 @@ def offers_out(number: int, said: LineAnswer, out: ways.Out, today: date, nurser
 
 
 def _cost_words(cost: float, nursery: Nursery) -> str:
-    """What work and room cost more or less than they would as asked; nothing where they have no price."""
+    """What work, room and seed cost more or less than as asked; nothing where they have no price."""
     amount = Decimal(str(round(abs(cost), 2)))
     if not amount:
         return ""
-    words = _("%(sum)s more in work and room") if cost > 0 else _("%(sum)s less in work and room")
+    words = _("%(sum)s more in work, room and seed") if cost > 0 else _("%(sum)s less in work, room and seed")
     return words % {"sum": wording.money(amount, nursery.currency)}
 
 

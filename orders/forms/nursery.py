@@ -127,13 +127,22 @@ class CropForm(ClockForm):
 
 class VarietyForm(ClockForm):
     groups = (
-        (_("The variety"), ("crop", "name", "role", "seed_price", "notes", "active")),
+        (_("The variety"), ("crop", "name", "role", "thousand_seeds_price", "pack_seeds", "notes", "active")),
         *ClockForm.clock_groups,
     )
 
     class Meta:
         model = Variety
-        fields: ClassVar = ["crop", "name", "role", "seed_price", "notes", "active", *Variety.CLOCK_FIELDS]
+        fields: ClassVar = [
+            "crop",
+            "name",
+            "role",
+            "thousand_seeds_price",
+            "pack_seeds",
+            "notes",
+            "active",
+            *Variety.CLOCK_FIELDS,
+        ]
         widgets: ClassVar = {"notes": forms.Textarea(attrs={"rows": 3})}
 
 
@@ -142,7 +151,7 @@ class NewVarietyForm(RecordForm):
 
     class Meta:
         model = Variety
-        fields: ClassVar = ["crop", "name", "role", "seed_price", "notes"]
+        fields: ClassVar = ["crop", "name", "role", "thousand_seeds_price", "pack_seeds", "notes"]
         widgets: ClassVar = {"notes": forms.Textarea(attrs={"rows": 3})}
 
     def save(self, commit: bool = True) -> Any:

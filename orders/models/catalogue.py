@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -101,7 +103,22 @@ class Variety(ThermalClock):
     crop = models.ForeignKey(Crop, on_delete=models.PROTECT, related_name="varieties", verbose_name=_("crop"))
     name = models.CharField(_("name"), max_length=80)
     role = models.CharField(_("used as"), max_length=10, choices=Role, default=Role.SCION)
-    seed_price = models.DecimalField(_("price of one seed"), max_digits=8, decimal_places=4, default=0)
+    thousand_seeds_price = models.DecimalField(
+        _("price of 1,000 seeds"),
+        max_digits=9,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text=_("With it both sides are sown at least cost. Empty: not known."),
+    )
+    pack_seeds = models.PositiveIntegerField(
+        _("seeds in a pack"),
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(1_000_000)],
+        help_text=_("Then what to buy is told in packs."),
+    )
     active = models.BooleanField(_("in use"), default=True)
     notes = models.TextField(_("notes"), blank=True)
 
@@ -113,6 +130,11 @@ class Variety(ThermalClock):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def seed_price(self) -> Decimal | None:
+        """Of one seed; None: not known."""
+        return None if self.thousand_seeds_price is None else self.thousand_seeds_price / 1000
 
     @property
     def may_be_scion(self) -> bool:

@@ -15,8 +15,8 @@ from ..forms.nursery import ContainerForm, CropForm, CustomerForm, NewVarietyFor
 from ..forms.records import RecordForm
 from ..models import Container, Crop, Customer, Nursery, Price, Variety
 from ..units import UNITS
+from ..wording import money, unit_price
 from ..wording import percent as percent_said
-from ..wording import unit_price
 from .records import Column, RecordPages
 
 
@@ -55,9 +55,9 @@ class VarietyPages(RecordPages):
         Column(gettext_lazy("Used as"), lambda variety, _nursery: variety.get_role_display()),
         Column(gettext_lazy("Emerges"), lambda variety, _nursery: percent(variety.emerged_share), number=True),
         Column(
-            gettext_lazy("A seed"),
+            gettext_lazy("1,000 seeds"),
             lambda variety, nursery: (
-                unit_price(variety.seed_price, nursery.currency) if variety.seed_price else ""
+                "" if (price := variety.thousand_seeds_price) is None else money(price, nursery.currency)
             ),
             number=True,
         ),

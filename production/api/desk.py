@@ -19,8 +19,16 @@ from orders.api.orders import OrderSerializer
 from orders.models import Container, Crop, Customer, Method, Order, OrderLine, PlaceKind, Variety
 
 from .. import at_hand, bridge
+from ..line_costs import LineCost, cost_of_plan
 from ..services import joining, promise, ways
-from .plans import AnswerSerializer, ConflictSerializer, PartSerializer, PlanSerializer, WayOutSerializer
+from .plans import (
+    AnswerSerializer,
+    ConflictSerializer,
+    LineCostSerializer,
+    PartSerializer,
+    PlanSerializer,
+    WayOutSerializer,
+)
 
 
 class WantedLineSerializer(serializers.Serializer):
@@ -92,7 +100,9 @@ class WantedOrderSerializer(WantedLinesSerializer):
     )
 
 
-def answered(said: promise.LineAnswer, out: ways.Out | None = None) -> dict[str, Any]:
+def answered(
+    said: promise.LineAnswer, out: ways.Out | None = None, cost: LineCost | None = None
+) -> dict[str, Any]:
     answer, out = said.answer, out or ways.Out()
     refusals = list(said.faults)
     if answer and answer.impossible:
@@ -108,6 +118,7 @@ def answered(said: promise.LineAnswer, out: ways.Out | None = None) -> dict[str,
             {**ConflictSerializer(obstacle.conflict).data, "more": obstacle.more} for obstacle in out.why.obstacles
         ],
         "ways_out": WayOutSerializer(out.ways, many=True).data,
+        "cost": LineCostSerializer(cost).data if cost else None,
         "faults": [{"field": r.field, "reason": r.reason, "mend": r.mend} for r in refusals],
     }
 
@@ -126,7 +137,13 @@ class WhatIf(Operation):
         season = at_hand.season_of(self.today, nursery=self.nursery)
         answers = promise.what_if(lines, today=self.today, nursery=self.nursery, season=season)
         outs = promise.ways_out(answers, season=season, nursery=self.nursery)
-        return Response([answered(said, out) for said, out in zip(answers, outs, strict=True)])
+        costs = [self._cost(said) for said in answers]
+        return Response([answered(*each) for each in zip(answers, outs, costs, strict=True)])
+
+    def _cost(self, said: promise.LineAnswer) -> LineCost | None:
+        if said.plan is None or not self.request.user.has_perm("orders.see_costs"):
+            return None
+        return cost_of_plan(said.line, said.plan, nursery=self.nursery)
 
 
 class Orders(Operation):

@@ -127,10 +127,24 @@ class WayOutSerializer(serializers.Serializer):
     pickup = serializers.DateField()
     quantity = serializers.IntegerField(source="wish.quantity")
     method = serializers.CharField(source="wish.recipe.method", default=None, allow_null=True)
-    cost = serializers.FloatField(help_text="Money for work and room beyond the plan as asked.")
+    cost = serializers.FloatField(help_text="Money for work, room and seed beyond the plan as asked.")
     moves = MoveOfOtherSerializer(many=True)
     extra = ExtraSerializer(many=True)
     joins = JoinedSerializer(allow_null=True)
+
+
+class LineCostSerializer(serializers.Serializer):
+    """What a line costs the nursery and leaves, at its own prices; `price` is before tax."""
+
+    seed = serializers.DecimalField(max_digits=12, decimal_places=2)
+    seed_known = serializers.BooleanField(help_text="Whether all its seed has a price.")
+    work = serializers.DecimalField(max_digits=12, decimal_places=2)
+    room = serializers.DecimalField(max_digits=12, decimal_places=2)
+    total = serializers.DecimalField(max_digits=12, decimal_places=2)
+    each = serializers.DecimalField(max_digits=12, decimal_places=2)
+    price = serializers.DecimalField(max_digits=12, decimal_places=2)
+    margin = serializers.DecimalField(max_digits=12, decimal_places=2)
+    margin_percent = serializers.DecimalField(max_digits=8, decimal_places=1, allow_null=True)
 
 
 class AnswerSerializer(serializers.Serializer):
@@ -147,4 +161,5 @@ class AnswerSerializer(serializers.Serializer):
     proved = serializers.BooleanField()
     obstacles = ObstacleSerializer(many=True)
     ways_out = WayOutSerializer(many=True)
+    cost = LineCostSerializer(allow_null=True, help_text="Only for those who may see costs.")
     faults = serializers.ListField(child=serializers.DictField())

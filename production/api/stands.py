@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from django.shortcuts import get_object_or_404
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,8 +15,9 @@ from orders import queries as orders
 from orders.api.base import PROBLEMS, Operation
 from orders.models import Container, Method, OrderLine, Variety
 
-from ..models import Part, Place, ProtocolStage, SeedLot, Stay
-from ..queries.batch import batches, list_of_batches, part_view
+from ..line_costs import ToBuy, seed_for_part
+from ..models import Part, Place, ProtocolStage, SeedLot, Sowing, Stay
+from ..queries.batch import PartView, batches, list_of_batches, part_view
 from ..queries.place import place_view
 from ..queries.shares import lines_expect
 from ..queries.trace import trace_line, trace_lot
@@ -60,12 +61,36 @@ class PartStateSerializer(serializers.ModelSerializer):
         return {str(each.line): each.quantity for each in part.allocations.all()}
 
 
+class SeedSerializer(serializers.Serializer):
+    """A sowing; the first of a side with the seed to buy for all of it: null if unknown or the customer's."""
+
+    sowing = serializers.CharField()
+    variety = serializers.CharField()
+    seeds = serializers.IntegerField()
+    packs = serializers.IntegerField(allow_null=True)
+    pack = serializers.IntegerField(allow_null=True, help_text="Seeds in one.")
+    cost = serializers.DecimalField(
+        max_digits=12, decimal_places=2, allow_null=True, help_text="Only for those who may see costs."
+    )
+
+
 class PartViewSerializer(serializers.Serializer):
     part = PartStateSerializer()
+    seed = serializers.SerializerMethodField()
     stands = StandSerializer(many=True)
     to_come = StandSerializer(many=True)
     works = ToDoSerializer(many=True)
     counts = CountedSerializer(many=True)
+
+    @extend_schema_field(SeedSerializer(many=True))
+    def get_seed(self, view: PartView) -> Any:
+        rows = seed_for_part(view.part, costs=self.context["costs"])
+        return SeedSerializer([_seed(*row) for row in rows], many=True).data
+
+
+def _seed(sowing: Sowing, to_buy: ToBuy | None) -> dict[str, object]:
+    known = asdict(to_buy) if to_buy else {"packs": None, "pack": None, "cost": None}
+    return {**known, "sowing": sowing.code, "variety": sowing.variety.name, "seeds": sowing.seeds}
 
 
 class LineOutlookSerializer(serializers.Serializer):
@@ -105,7 +130,8 @@ class BatchDetail(Operation):
         expected = lines_expect(batch, self.nursery)
         lines = [{**asdict(outlook), "line": labels[line]} for line, outlook in expected.items()]
         shown = {"code": batch.code, "what": batch.what, "method": batch.method, "parts": parts, "lines": lines}
-        return Response(BatchViewSerializer(shown).data)
+        costs = {"costs": request.user.has_perm("orders.see_costs")}
+        return Response(BatchViewSerializer(shown, context=costs).data)
 
 
 class RegroupSerializer(serializers.Serializer):

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import isfinite
+from math import ceil, isfinite
 
-from production.planning.least_cost import Costs
-from production.planning.terms import HAND_OVER, Container, Prices, Recipe, Stage
+from production.planning.clocks import OutsideModel, emergence_days, growth_gain
+from production.planning.least_cost import USUAL, Costs
+from production.planning.terms import (
+    HAND_OVER,
+    Container,
+    Material,
+    Place,
+    Prices,
+    Recipe,
+    Stage,
+    Wish,
+)
 from production.planning.works import hours_of
 
 
@@ -27,6 +37,42 @@ class Bought:
                 raise ValueError(
                     f"{name}: a price is nought or more, not {price}; nought is for seed of the customer"
                 )
+
+
+def costs_for(wish: Wish, prices: Prices, places: Sequence[Place]) -> Costs:
+    """What a seed and a graft of a line cost; the usual proportions where the price of a seed is not known.
+
+    The nights of a side are those of its clock at the usual warmth of the first places of its kinds.
+    """
+    rootstock, scion, recipe = wish.rootstock, wish.scion, wish.recipe
+    if rootstock is None or scion is None or recipe is None or wish.container is None:
+        return USUAL
+    if rootstock.seed_price is None or scion.seed_price is None:
+        return USUAL
+    try:
+        nights = (
+            _nights(material, stages, places)
+            for material, stages in ((rootstock, recipe.rootstock), (scion, recipe.scion))
+        )
+        return costs_of(recipe, prices, Bought(rootstock.seed_price, scion.seed_price), wish.container, *nights)
+    except (OutsideModel, ValueError):  # no honest number of nights, or something that costs nothing at all
+        return USUAL
+
+
+def _nights(material: Material, stages: Sequence[Stage], places: Sequence[Place]) -> int:
+    germination, raising = (_warmth(stage, places) for stage in stages[:2])
+    a_day = growth_gain(material.clock, raising)
+    if not a_day:
+        raise ValueError("at that temperature no stem grows")
+    return ceil(emergence_days(material.clock, germination) + material.clock.graftable_aim / a_day)
+
+
+def _warmth(stage: Stage, places: Sequence[Place]) -> float:
+    usual = (place.warmth.usual for kind in stage.place_kinds for place in places if kind in place.kinds)
+    degrees = next(usual, None)
+    if degrees is None:
+        raise ValueError("there is no place for it")
+    return degrees
 
 
 def costs_of(

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from .costs import costs_for
 from .sizing import OutOfReach, size_grafted, size_plain
 from .terms import (
     BENCH,
@@ -22,6 +23,7 @@ from .terms import (
     Material,
     Nights,
     Place,
+    Prices,
     Recipe,
     Sizing,
     Stage,
@@ -116,15 +118,19 @@ def containers_for(plants: int, container: Container) -> int:
     return math.ceil(plants / container.plants)
 
 
-def course_of(wish: Wish, plants: int, places: Sequence[Place]) -> Course:
-    """The course of so many plants of a wish. `Impossible` when the wish is not complete or makes no sense."""
+def course_of(wish: Wish, plants: int, places: Sequence[Place], prices: Prices | None = None) -> Course:
+    """The course of so many plants of a wish. `Impossible` when the wish is not complete or makes no sense.
+
+    The two sides are sized at least cost by these prices where what a seed costs is known.
+    """
     if wish.kind == "room":
         return _room_course(wish)
     recipe = _recipe(wish)
     if wish.kind == "plain":
         return _plain_course(wish, recipe, _material(wish, "scion"), plants, places)
     rootstock, scion = _material(wish, "rootstock"), _material(wish, "scion")
-    sizing = _sized(size_grafted, plants, rootstock, scion, recipe.take, recipe.kept, wish.level)
+    costs = costs_for(wish, prices or Prices(), places)
+    sizing = _sized(size_grafted, plants, rootstock, scion, recipe.take, recipe.kept, wish.level, costs)
     rootstocks = _side(wish, "rootstock", rootstock, sizing.rootstock_seeds, recipe.rootstock, places)
     scions = _side(wish, "scion", scion, sizing.scion_seeds, recipe.scion, places)
     sides = (

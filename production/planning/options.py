@@ -20,7 +20,8 @@ from .course import Course, course_of
 from .load import Load
 from .remembered import Remembered
 from .settle import Settled, turns
-from .terms import HEAL, LinePlan, PartPlan, Prices, Season, StayPlan, Wish
+from .spending import spent_on
+from .terms import HEAL, LinePlan, PartPlan, Prices, Season, Wish
 from .works import hours_of
 
 MORE_PARTS = 2  # parts tried beyond those that the hands need at least
@@ -56,7 +57,8 @@ class Ways:
 
     def _course(self, plants: int) -> Course:
         if plants not in self._courses:
-            self._courses[plants] = course_of(self.wish, plants, self.load.season.places)
+            season = self.load.season
+            self._courses[plants] = course_of(self.wish, plants, season.places, season.prices)
         return self._courses[plants]
 
     def afresh(self) -> Ways:
@@ -271,23 +273,5 @@ def _numbered(part: PartPlan, number: int) -> PartPlan:
 
 
 def cost_of(wish: Wish, parts: Iterable[PartPlan], prices: Prices) -> float:
-    """Hours of work and square metres for weeks, at the nursery's prices."""
-    areas = _areas(wish)
-    each = list(parts)
-    hours = sum(work.total_hours for part in each for work in part.works)
-    metre_weeks = sum(_metre_nights(stay, areas) for part in each for stay in part.stays) / 7
-    return hours * prices.hour + metre_weeks * prices.metre_week
-
-
-def _metre_nights(stay: StayPlan, areas: dict[str, float]) -> float:
-    return stay.containers * areas.get(stay.container, 0.0) * stay.nights
-
-
-def _areas(wish: Wish) -> dict[str, float]:
-    recipe = wish.recipe
-    stages = (*recipe.rootstock, *recipe.scion, *recipe.union, *recipe.plain) if recipe else ()
-    containers = [stage.container for stage in stages] + [
-        wish.container,
-        wish.room.container if wish.room else None,
-    ]
-    return {container.key: container.area for container in containers if container}
+    """What parts of a line cost: work, room, and seed where its price is known."""
+    return spent_on(wish, parts, prices).total

@@ -91,7 +91,7 @@ class _Rolling:
         self.today = season.today
         self.entered = {each.stage: each.day for each in facts.entered}
         self.entered_by = {(each.stage, each.sowing): each.day for each in facts.entered}
-        self.course = as_it_is(course_of(wish, plan.plants, season.places), plan, facts)
+        self.course = as_it_is(course_of(wish, plan.plants, season.places, season.prices), plan, facts)
         began = min([s.day for s in plan.sowings] + [s.first for s in plan.stays] + [self.today])
         self.load = Load(replace(season, today=began), max(pickup, self.today) + timedelta(days=400))
         self.allowed = Allowed(self.load, self.course)

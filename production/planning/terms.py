@@ -197,6 +197,9 @@ class Material:
     emerged: Rate
     usable: Rate
     seed_on_hand: date | None = None  # None: in hand already; else expected by that day
+    seed_price: float | None = (
+        None  # of one seed, in the coin of `Prices`; 0 for seed of the customer; None: unknown
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -453,7 +456,7 @@ class LinePlan:
     wish: Wish
     pickup: date  # the day promised, inside the latitude
     parts: tuple[PartPlan, ...]
-    cost: float = 0.0  # hours and bench at Season.prices
+    cost: float = 0.0  # hours and bench at Season.prices, and seed where its price is known
 
     @property
     def as_if_asked(self) -> LinePlan:

@@ -45,7 +45,7 @@ def supply_of(sowing: Sowing, today: date) -> Supply:
 
 def supply_for(sowing: Sowing, line: OrderLine | None, lots: Iterable[SeedLot], today: date) -> Supply:
     """The same from lots that are read already, with their `stock`."""
-    customers = _brings_seed(line, sowing.subject)
+    customers = brings_seed(line, sowing.subject)
     whose = line.order.customer_id if line and customers else None
     own = [lot for lot in lots if lot.variety_id == sowing.variety_id and lot.customer_id == whose]
     in_hand = [lot for lot in own if lot.received_on and lot.received_on <= today]
@@ -74,7 +74,7 @@ def line_of(sowing: Sowing) -> OrderLine | None:
     return allocation.line if allocation else None
 
 
-def _brings_seed(line: OrderLine | None, subject: str) -> bool:
+def brings_seed(line: OrderLine | None, subject: str) -> bool:
     if line is None:
         return False
     side = line.rootstock_seed if subject == Sowing.Subject.ROOTSTOCK else line.scion_seed

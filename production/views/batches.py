@@ -16,6 +16,7 @@ from orders.access import needs, nursery_of, user_of
 from orders.refusals import Refused
 
 from ..forms.recording import CorrectForm, CountForm, ReasonForm, RegroupForm
+from ..line_costs import ToBuy, seed_for_part
 from ..models import Allocation, Batch, Count, Part, Sowing, Stay
 from ..planning.allocation import LineOutlook
 from ..queries.batch import PartView, batches, history_of, list_of_batches, part_view
@@ -46,6 +47,12 @@ class _Shown:
     view: PartView
     form: CountForm | None
     expected: dict[int, LineOutlook]
+    sees_costs: bool
+
+    @property
+    def sowings(self) -> list[tuple[Sowing, ToBuy | None]]:
+        """Each sowing with the packs of seed for it and, for those who may see it, what that costs."""
+        return seed_for_part(self.view.part, costs=self.sees_costs)
 
     @property
     def lines(self) -> list[tuple[Allocation, int | None]]:
@@ -70,7 +77,8 @@ def _page(
     nursery = nursery_of(request)
     views = [part_view(part, today=nursery.today()) for part in row.parts.all()]
     expected = lines_expect(row, nursery)
-    parts = [_Shown(view, refused if view.part == of else _count_form(view), expected) for view in views]
+    costs = request.user.has_perm("orders.see_costs")
+    parts = [_Shown(view, refused if view.part == of else _count_form(view), expected, costs) for view in views]
     context = {"batch": row, "parts": parts, "history": history_of(row)[:60], "section": "today"}
     return render(request, "production/batch.html", context, status=422 if refused else 200)
 

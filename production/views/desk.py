@@ -63,7 +63,7 @@ def new_order(request: HttpRequest) -> HttpResponse:
         formset = LineFormSet(prefix="lines", initial=[first_line(nursery)])
         return _page(request, Desk(OrderForm(initial=first_order()), formset, []))
     action, _colon, detail = request.POST.get("action", "answer").partition(":")
-    desk = _desk(_changed(request.POST, action, detail), nursery, today)
+    desk = _desk(_changed(request.POST, action, detail), nursery, today, costs=sees_costs(request))
     if action == "keep" and desk.complete:
         return _keep(request, desk, today, promised=False)
     if action == "promise" and desk.complete and (desk.all_fit or request.POST.get("over_conflict")):
@@ -82,7 +82,7 @@ def new_order(request: HttpRequest) -> HttpResponse:
 def answer(request: HttpRequest) -> HttpResponse:
     """Only the answer, swapped into the page while one types."""
     nursery = Nursery.current()
-    desk = _desk(request.POST, nursery, nursery.today(), gently=True)
+    desk = _desk(request.POST, nursery, nursery.today(), costs=sees_costs(request))
     return render(request, "production/desk.html#answer", {"desk": desk, "nursery": nursery})
 
 
@@ -115,24 +115,28 @@ def _copy_line(data: QueryDict, source: int, target: int) -> None:
         data.setlist(f"lines-{target}-{key.removeprefix(start)}", data.getlist(key))
 
 
-def _desk(data: QueryDict, nursery: Nursery, today: date, gently: bool = False) -> Desk:
-    """Both forms and the cards of all lines; `gently` while the caller is still typing the first one."""
+def sees_costs(request: HttpRequest) -> bool:
+    return request.user.has_perm("orders.see_costs")
+
+
+def _desk(data: QueryDict, nursery: Nursery, today: date, *, costs: bool) -> Desk:
+    """Both forms and the cards of all lines, with what they cost and leave if that may be seen."""
     form = OrderForm(data)
     formset = LineFormSet(data, prefix="lines")
     cards: list[Card] = []
     if formset.is_valid():
         form.is_valid()
         lines = [line_form.line() for line_form in formset]
-        cards = cards_for(lines, nursery=nursery, today=today)
+        cards = cards_for(lines, nursery=nursery, today=today, costs=costs)
     return Desk(form, formset, cards)
 
 
-def cards_for(lines: list[OrderLine], *, nursery: Nursery, today: date) -> list[Card]:
+def cards_for(lines: list[OrderLine], *, nursery: Nursery, today: date, costs: bool) -> list[Card]:
     season = at_hand.season_of(today, nursery=nursery)
     answers = promise.what_if(lines, today=today, nursery=nursery, season=season)
     outs = promise.ways_out(answers, season=season, nursery=nursery)
     return [
-        card_of(number, said, today=today, nursery=nursery, season=season, out=out)
+        card_of(number, said, today=today, nursery=nursery, season=season, out=out, costs=costs)
         for number, (said, out) in enumerate(zip(answers, outs, strict=True), start=1)
     ]
 

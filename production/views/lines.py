@@ -21,7 +21,7 @@ from ..models import Part
 from ..services import promise
 from ..services.handing_over import notice_of
 from ..strands import strand_of
-from .desk import cards_for
+from .desk import cards_for, sees_costs
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ def line_plan(request: HttpRequest, pk: int) -> HttpResponse:
     today = nursery.today()
     card = None
     if line.state == states.ASKED:
-        card = cards_for([line], nursery=nursery, today=today)[0]
+        card = cards_for([line], nursery=nursery, today=today, costs=sees_costs(request))[0]
     parts = [
         PartShown(
             row,

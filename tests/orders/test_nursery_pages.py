@@ -95,7 +95,8 @@ def test_what_changed_is_said_in_the_history_and_nothing_where_nothing_did(clien
 def test_a_new_variety_begins_with_its_crops_values(client, grower) -> None:
     crop = factories.CropFactory(emergence_sum=102.4, emerged_share=0.87, basis="as published")
     client.post(
-        reverse("new_variety"), {"crop": crop.pk, "name": "Tallis Red", "role": "scion", "seed_price": "0.31"}
+        reverse("new_variety"),
+        {"crop": crop.pk, "name": "Tallis Red", "role": "scion", "thousand_seeds_price": "310"},
     )
     made = Variety.objects.get(name="Tallis Red")
     assert (made.emergence_sum, made.emerged_share, made.basis) == (102.4, 0.87, "as published")

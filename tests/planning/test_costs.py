@@ -1,11 +1,17 @@
 """What a seed and a graft cost, by hand."""
 
 from dataclasses import replace
+from itertools import pairwise
+from math import ceil
 
 import pytest
 
-from production.planning.costs import Bought, costs_of
-from production.planning.sizing import size_grafted
+from production.planning.costs import Bought, costs_for, costs_of
+from production.planning.course import course_of
+from production.planning.least_cost import USUAL
+from production.planning.promise import promise
+from production.planning.sizing import size_at_least_cost, size_grafted
+from production.planning.spending import spent_on
 from production.planning.terms import HAND_OVER, Prices, WorkRule
 from tests.planning import nursery
 
@@ -56,3 +62,79 @@ def test_no_prices_at_all_and_prices_below_nothing_are_refused():
         Bought(0.1, -0.1)
     with pytest.raises(ValueError, match="per_graft"):
         Bought(0.1, 0.1, float("nan"))
+
+
+# --- what the planner sizes by -------------------------------------------------------------------------------
+
+SEASON = nursery.season()
+
+
+def priced(quantity: int, rootstock: float | None, scion: float | None):
+    asked = nursery.wish(quantity)
+    return replace(
+        asked,
+        rootstock=replace(asked.rootstock, seed_price=rootstock),
+        scion=replace(asked.scion, seed_price=scion),
+    )
+
+
+def sized(wish, prices: Prices = PRICES):
+    return course_of(wish, wish.quantity, SEASON.places, prices).sizing
+
+
+def test_without_a_price_of_seed_the_usual_proportions_hold():
+    assert costs_for(priced(100, None, 0.1), PRICES, SEASON.places) == USUAL
+    assert sized(priced(100, None, None)) == sized(nursery.wish(100))
+
+
+def test_with_prices_a_side_takes_the_nights_of_its_clock_in_its_cell():
+    """TOMATO by hand: emergence sum and best graft sum over the degrees of the germination chamber and bench."""
+    wish = priced(100, 0.28, 0.10)
+    found = costs_for(wish, PRICES, SEASON.places)
+    warm = {kind: p.warmth.usual for p in SEASON.places for kind in p.kinds}
+    clock = wish.scion.clock
+    nights = clock.emergence_sum / (warm["germination"] - clock.emergence_base) + clock.graftable_aim / (
+        min(warm["bench"], clock.growth_ceiling) - clock.growth_base
+    )
+    cell = 0.1506 / 72 * ceil(nights) / 7 * 3
+    assert found.scion_seed == pytest.approx(0.10 + 24 / 600 + cell)
+
+
+def test_the_dearer_seed_is_spared_and_the_service_level_is_kept():
+    dear_rootstock, dear_scion = sized(priced(200, 0.60, 0.05)), sized(priced(200, 0.05, 0.60))
+    assert dear_rootstock.rootstock_seeds < dear_scion.rootstock_seeds
+    assert dear_rootstock.scion_seeds > dear_scion.scion_seeds
+    assert min(dear_rootstock.chance, dear_scion.chance) >= 0.95
+
+
+@pytest.mark.parametrize(("rootstock", "scion"), [(0.60, 0.05), (0.05, 0.60), (0.3, 0.3), (0.0, 0.2)])
+def test_sized_by_its_prices_a_line_costs_no_more_than_by_the_usual_ones(rootstock, scion):
+    """Near the least: within 2.5 % of the cheapest mix, and not dearer than without prices (DEVELOPERS.md)."""
+    wish = priced(200, rootstock, scion)
+    costs = costs_for(wish, PRICES, SEASON.places)
+    grown = (wish.rootstock, wish.scion, wish.recipe.take, wish.recipe.kept)
+    by_price, usual = sized(wish), sized(nursery.wish(200))
+    spent = costs.of(by_price.grafts, by_price.rootstock_seeds, by_price.scion_seeds)
+    assert spent <= 1.025 * size_at_least_cost(200, *grown, 0.95, costs).cost
+    assert spent <= costs.of(usual.grafts, usual.rootstock_seeds, usual.scion_seeds) * 1.001
+
+
+def test_a_plan_never_shrinks_because_an_order_grew():
+    sizes = [sized(priced(quantity, 0.4, 0.1)) for quantity in range(20, 60)]
+    for less, more in pairwise(sizes):
+        assert more.grafts >= less.grafts
+        assert (more.rootstock_seeds, more.scion_seeds) >= (less.rootstock_seeds, less.scion_seeds)
+
+
+def test_seed_that_costs_nothing_beside_work_without_a_price_falls_back_to_the_usual():
+    assert costs_for(priced(100, 0.0, 0.0), Prices(), SEASON.places) == USUAL
+
+
+def test_a_plan_costs_its_seed_too():
+    (dear,) = promise(SEASON, [priced(60, 0.5, 0.2)])
+    spent = spent_on(dear.plan.wish, dear.plan.parts, SEASON.prices)
+    seeds = dear.plan.parts[0].sizing
+    assert spent.seed == pytest.approx(0.5 * seeds.rootstock_seeds + 0.2 * seeds.scion_seeds)
+    assert dear.plan.cost == pytest.approx(spent.work + spent.room + spent.seed)
+    (unknown,) = promise(SEASON, [priced(60, None, 0.2)])
+    assert not spent_on(unknown.plan.wish, unknown.plan.parts, SEASON.prices).seed_known

@@ -175,7 +175,7 @@ def test_a_batch_not_sown_yet_is_joined_by_its_button(grower, three_trays):
     part = Part.objects.get()
     assert offer.title.startswith(f"Join batch {part}, grafted ")
     assert "Plants: 65, then 130" in offer.why
-    assert "less in work and room" in offer.why
+    assert "less in work, room and seed" in offer.why
     assert card.offers[0] == offer  # the cheapest
     press(grower, offer.action, data)
     assert [line.state for line in OrderLine.objects.all()] == ["confirmed", "confirmed"]

@@ -26,6 +26,10 @@ THURSDAY = date(2027, 4, 22)
 
 @pytest.fixture
 def working() -> Working:
+    return narrow()
+
+
+def narrow() -> Working:
     """A chamber of three trays, stages never longer or shorter: 65 plants want two trays, 130 want three."""
     made = working_nursery(healing=3)
     ProtocolStage.objects.filter(track="union").update(shortest=F("usual"), longest=F("usual"))

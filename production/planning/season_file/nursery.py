@@ -172,7 +172,16 @@ CLOCK = Record(
     graftable_last=SUM,
 )
 
-MATERIAL = Record(Material, key=KEY, name=NAME, clock=CLOCK, emerged=RATE, usable=RATE, seed_on_hand=Maybe(Day()))
+MATERIAL = Record(
+    Material,
+    key=KEY,
+    name=NAME,
+    clock=CLOCK,
+    emerged=RATE,
+    usable=RATE,
+    seed_on_hand=Maybe(Day()),
+    seed_price=Maybe(Number(most=1e6)),
+)
 
 # --- protocols ---------------------------------------------------------------------------------------------
 
