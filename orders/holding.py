@@ -23,6 +23,7 @@ from .services import change_state, locked
 from .signals import line_cancelled
 
 LAPSED = "hold lapsed"  # what history calls a promise that ended by itself
+ACCEPTED = "accepted by customer"  # and one that was taken by the private link
 
 
 @transaction.atomic

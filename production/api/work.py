@@ -14,7 +14,7 @@ from rest_framework.response import Response
 from orders import queries as orders
 from orders.api.base import PROBLEMS, Operation
 from orders.api.orders import LineSerializer
-from orders.models import Job
+from orders.models import Job, Order
 
 from ..models import Count, Part, Place, SeedLot, Sowing, Work
 from ..queries.today import day_sheet
@@ -79,12 +79,39 @@ class ToTellSerializer(serializers.Serializer):
     pickup = serializers.DateField(allow_null=True)
 
 
+class HeldLineSerializer(serializers.Serializer):
+    line_id = serializers.IntegerField(source="pk")
+    order = serializers.CharField(source="order.code")
+    what = serializers.CharField()
+    quantity = serializers.IntegerField()
+    hold_until = serializers.DateField(allow_null=True)
+    ended_reason = serializers.CharField()
+
+
+class AcceptedSerializer(serializers.Serializer):
+    order = serializers.SerializerMethodField()
+    name = serializers.SerializerMethodField()
+
+    def get_order(self, accepted: tuple[Order, str]) -> str:
+        return accepted[0].code
+
+    def get_name(self, accepted: tuple[Order, str]) -> str:
+        return accepted[1]
+
+
+class AnswersSerializer(serializers.Serializer):
+    ending = HeldLineSerializer(many=True, help_text="Held, and today is the last day.")
+    lapsed = HeldLineSerializer(many=True, help_text="Let go by themselves since the working day before.")
+    accepted = AcceptedSerializer(many=True, help_text="By the customer, through the private link.")
+
+
 class DaySerializer(serializers.Serializer):
     day = serializers.DateField()
     sections = SectionSerializer(many=True)
     done = ToDoSerializer(many=True)
     to_tell = ToTellSerializer(many=True, help_text="Ready, and their customers have not been told of so many.")
     left_over = LeftOverSerializer(many=True, help_text="Ready, and no order wants them (any more).")
+    answers = AnswersSerializer(help_text="What became of promises that were only held.")
 
 
 class DayWork(Operation):

@@ -11,12 +11,13 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from orders import states
-from orders.models import OrderLine, User
+from orders.models import Nursery, OrderLine, User
 
 from ..models import Part, Person, SeedLot, StageWork, Stay, Work
 from ..planning import terms
 from ..words import day_words
 from .pending import LeftOver, left_over, lines_to_tell
+from .promises import Answers, answers
 from .seed import Supply, stock, supply_for
 from .tally import Tally, tally_of
 from .works import ASKS, CARRYING, as_planned, label_of, most, stands_of, which_sowing, with_all
@@ -91,6 +92,7 @@ class DaySheet:
     next_day: date | None = None  # when nothing is to do: the next day with work
     to_tell: tuple[OrderLine, ...] = ()  # of today: ready, and the customer does not know it
     left_over: tuple[LeftOver, ...] = ()  # of today: ready, and no order wants it
+    answers: Answers = field(default=Answers())  # of today: what became of promises that were only held
     tasks: tuple[Task, ...] = field(default=())
 
     @property
@@ -136,6 +138,7 @@ def day_sheet(day: date, *, today: date, user: User | None = None, everything: b
         next_day=None if works else _next_day(day),
         to_tell=tuple(lines_to_tell()) if day == today else (),
         left_over=tuple(left_over()) if day == today else (),
+        answers=answers(today, Nursery.current()) if day == today else Answers(),
         tasks=tasks,
     )
 
@@ -290,9 +293,14 @@ def _figure(work: Work, tally: Tally) -> tuple[int, str]:
 
 def _waits(work: Work, supply: Supply | None) -> str:
     """Why it cannot be done yet, in a sentence."""
+    lines = [allocation.line for allocation in work.part.allocations.all()]
+    if lines and all(line.state == states.HELD for line in lines):
+        until = max(line.hold_until for line in lines if line.hold_until)
+        return _("Only held until %(day)s: nothing is done for %(line)s before it is confirmed.") % {
+            "day": day_words(until), "line": lines[0]
+        }  # fmt: skip
     if work.kind != terms.SOW:
         return ""
-    lines = [allocation.line for allocation in work.part.allocations.all()]
     if lines and not any(line.state in states.PROMISED for line in lines):
         return _("Sowing waits until %(line)s is confirmed.") % {"line": lines[0]}
     if supply is None or supply.lots or not (supply.customers or supply.expected):

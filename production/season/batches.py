@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders import states
+from orders.days import day_words
 from orders.models import OrderLine
 
 from .. import bridge
@@ -134,6 +135,8 @@ def _line(part: Part, today: date) -> Line:
         subs.append(str(part.batch.get_method_display()).lower())
     if part.topped:
         subs.append(_("two leaders"))
+    if line is not None and line.state == states.HELD and line.hold_until:
+        subs.append(_("held until %(day)s") % {"day": day_words(line.hold_until, today)})
     if part.late_by:
         subs.append(ngettext("%(n)s day late", "%(n)s days late", part.late_by) % {"n": part.late_by})
     return Line(

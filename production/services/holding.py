@@ -230,7 +230,7 @@ def accept_by_customer(*, order: Order, name: str, seen: str, today: date) -> Or
             )
         history.record(
             by=by,
-            what=ACCEPTED,
+            what=word.ACCEPTED,
             subject=order,
             text=_("Accepted by the customer through the private link, signed “%(name)s”") % {"name": name},
             name=name,
@@ -240,9 +240,6 @@ def accept_by_customer(*, order: Order, name: str, seen: str, today: date) -> Or
     return order
 
 
-ACCEPTED = "accepted by customer"
-
-
 def accepted(order: Order) -> HistoryEntry | None:
     """The history row of the customer's acceptance, the latest; None when there is none."""
-    return history.of(order).filter(what=ACCEPTED).first()
+    return history.of(order).filter(what=word.ACCEPTED).first()

@@ -6,15 +6,17 @@ import pytest
 
 from orders import history, jobs, states
 from orders import services as orders
-from orders.holding import fingerprint
+from orders.holding import ACCEPTED, fingerprint
 from orders.models import Document, Job, Letter, Order, OrderLine
 from orders.refusals import ManyRefused, Refused
 from orders.states import MoveRefused
 from production import bridge
 from production.models import Allocation, Part, Stay, Work
+from production.queries.promises import answers
+from production.queries.today import day_sheet
 from production.services import growing, holding, promise, replan
 from production.services.season_files import running_season
-from tests.factories import CustomerFactory
+from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, Working, working_nursery
 
 pytestmark = pytest.mark.django_db
@@ -318,7 +320,7 @@ def test_the_customer_accepts_once_and_is_named_in_the_history(working):
     for _twice in range(2):
         holding.accept_by_customer(order=order, name=" Mara  Quill ", seen=offered, today=TODAY)
     assert order.lines.get().state == states.CONFIRMED
-    row = history.of(order).get(what=holding.ACCEPTED)
+    row = history.of(order).get(what=ACCEPTED)
     assert row.detail == {"name": "Mara Quill", "lines": [1]}
     assert Job.objects.filter(kind="confirmation").count() == 1
 
@@ -342,3 +344,61 @@ def test_the_customer_accepts_what_was_read_and_nothing_else(working):
     assert refused.value.field == "name"
     assert order.lines.get().state == states.HELD
     assert not Letter.objects.exists()
+
+
+# --- seen at a glance -----------------------------------------------------------------------------------------
+
+
+def told(today: date, nursery) -> dict[str, list[str]]:
+    said = answers(today, nursery)
+    return {
+        "ending": [line.order.code for line in said.ending],
+        "lapsed": [line.order.code for line in said.lapsed],
+        "accepted": [name for _order, name in said.accepted],
+    }
+
+
+def test_today_tells_what_ends_what_was_let_go_and_what_was_accepted(working, clock, client):
+    first, second = held(working), held(working, until=FRIDAY)
+    holding.accept_by_customer(order=second, name="Mara Quill", seen=seen(second), today=TODAY)
+    assert told(TODAY, working.nursery) == {"ending": [], "lapsed": [], "accepted": ["Mara Quill"]}
+    clock.move_to("2027-01-14T09:00:00Z")
+    client.force_login(working.grower, backend="django.contrib.auth.backends.ModelBackend")
+    assert "held until today" in client.get("/").content.decode()
+    assert told(FRIDAY - timedelta(days=1), working.nursery)["ending"] == [first.code]
+    clock.move_to("2027-01-15T09:00:00Z")
+    said = client.get("/").content.decode()
+    assert "nobody said yes" in said
+    assert told(FRIDAY, working.nursery) == {"ending": [], "lapsed": [first.code], "accepted": []}
+    client.post(f"/lines/{first.lines.get().pk}/again/")
+    assert told(FRIDAY, working.nursery)["lapsed"] == []
+
+
+def test_what_was_let_go_at_the_weekend_is_told_on_monday_and_not_on_tuesday(working, clock):
+    order = held(working, until=FRIDAY)
+    clock.move_to("2027-01-16T00:01:00Z")
+    jobs.drain()
+    for day, codes in ((18, [order.code]), (19, [])):
+        assert told(date(2027, 1, day), working.nursery)["lapsed"] == codes
+
+
+def test_nobody_without_orders_in_hand_is_told_of_them(working, clock, client):
+    held(working)
+    clock.move_to("2027-01-15T09:00:00Z")
+    client.force_login(UserFactory(role="crew"), backend="django.contrib.auth.backends.ModelBackend")
+    assert "Held promises" not in client.get("/").content.decode()
+
+
+def test_work_of_what_is_held_says_that_nothing_is_done_yet(working, client):
+    order = held(working)
+    day = first_work(order)
+    [task] = [task for task in day_sheet(day, today=TODAY).tasks if task.work.kind == "sow"][:1]
+    assert (
+        task.waits
+        == f"Only held until Thu 14 January: nothing is done for {order}, line 1 before it is confirmed."
+    )
+    client.force_login(working.grower, backend="django.contrib.auth.backends.ModelBackend")
+    assert task.waits in client.get(f"/day/{day}/").content.decode()
+    api = client.get(f"/api/day/{day}/").json()
+    assert {task["waits"] for section in api["sections"] for task in section["tasks"]} == {task.waits}
+    assert "held until Thu 14 January" in client.get("/season/").content.decode()
