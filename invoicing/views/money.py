@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
@@ -17,8 +18,9 @@ from orders import wording
 from orders.access import needs, nursery_of, user_of
 from orders.forms.accounts import add_refusal
 from orders.refusals import Refused
+from orders.tables.writing import ListFile, file_asked
 
-from .. import numbers, queries
+from .. import exports, numbers, queries
 from ..forms import SeriesForm
 from ..models import Invoice
 
@@ -28,10 +30,13 @@ RECENT = 10
 
 @needs("invoicing.see_money")
 @require_safe
-def money(request: HttpRequest) -> HttpResponse:
+def money(request: HttpRequest) -> HttpResponseBase:
     """What to bill, what is owed (overdue first), what is to come or to give back, what came in."""
     nursery = nursery_of(request)
     today = nursery.today()
+    if asked := _LISTS.get(file_asked(request)):
+        file, rows = asked(today)
+        return file.answer(rows)
     to_bill, owed = queries.to_bill(), list(queries.owed())
     overdue = [invoice for invoice in owed if invoice.due_on and invoice.due_on < today]
     context = {
@@ -49,6 +54,14 @@ def money(request: HttpRequest) -> HttpResponse:
     return render(request, "invoicing/money.html", context)
 
 
+_LISTS: dict[str, Callable[[date], tuple[ListFile, Iterable[Any]]]] = {
+    "to-bill": lambda _today: (exports.TO_BILL, queries.to_bill()),
+    "owed": lambda today: (exports.papers_file(_("owed"), today), queries.owed()),
+    "payments": lambda _today: (exports.PAYMENTS, queries.payments()),
+    "deposits": lambda _today: (exports.DEPOSITS, queries.deposits_to_come()),
+}
+
+
 def _sums(invoices: Iterable[queries.Paper]) -> str:
     """'€120.00', or '€120.00 and £7.50' where a nursery has billed in two currencies."""
     sums: dict[str, Decimal] = {}
@@ -59,10 +72,13 @@ def _sums(invoices: Iterable[queries.Paper]) -> str:
 
 @needs("invoicing.see_money")
 @require_safe
-def invoice_list(request: HttpRequest) -> HttpResponse:
+def invoice_list(request: HttpRequest) -> HttpResponseBase:
     """All invoices and credit notes, found by number, customer or order."""
     words, today = request.GET.get("q", ""), nursery_of(request).today()
-    page = Paginator(queries.find_papers(words), A_PAGE).get_page(request.GET.get("page"))
+    found = queries.find_papers(words)
+    if file_asked(request):
+        return exports.papers_file(_("invoices"), today).answer(found.iterator(500))
+    page = Paginator(found, A_PAGE).get_page(request.GET.get("page"))
     rows = [(one, queries.invoice_state(one, today)) for one in page.object_list]
     return render(request, "invoicing/papers.html", {"page": page, "rows": rows, "words": words})
 

@@ -8,14 +8,17 @@ forms of the four too). Numbers that are numbers are written bare: -3 is no form
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from decimal import Decimal
 from typing import Any
 
-from django.http import StreamingHttpResponse
+from django.http import HttpRequest, StreamingHttpResponse
 from django.utils import timezone, translation
+from django.utils.functional import Promise
 from django.utils.http import content_disposition_header
+from django.utils.text import slugify
 
 MARK = "\ufeff"  # without it, spreadsheets take UTF-8 for the code page of their country
 RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
@@ -75,3 +78,25 @@ def csv_answer(name: str, heads: Sequence[Any], rows: Iterable[Sequence[Any]]) -
     lines = _as_now(csv_lines(heads, rows), timezone.get_current_timezone(), translation.get_language())
     headers = file_headers(f"{name}.csv")
     return StreamingHttpResponse(lines, content_type="text/csv; charset=utf-8", headers=headers)
+
+
+@dataclass(frozen=True, slots=True)
+class ListFile:
+    """A list that a page gives away: the file's name, and of each column its heading and what it says."""
+
+    name: str | Promise
+    columns: Sequence[tuple[str | Promise, Callable[[Any], Any]]]
+
+    def answer(self, rows: Iterable[Any]) -> StreamingHttpResponse:
+        """All of the rows, whatever the page shows of them at once."""
+        heads = [head for head, _says in self.columns]
+        said = ([says(row) for _head, says in self.columns] for row in rows)
+        return csv_answer(slugify(str(self.name)), heads, said)
+
+
+def file_asked(request: HttpRequest) -> str:
+    """Which of its lists a page is asked to give as a file ('csv' if it has one), '' for the page itself.
+
+    The same address with `?list=`, so that filters and permissions are the page's own.
+    """
+    return request.GET.get("list", "") if request.method in ("GET", "HEAD") else ""

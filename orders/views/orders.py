@@ -2,30 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from .. import history, queries, services, states
+from .. import exports, history, queries, services, states
 from ..access import needs
 from ..links import private_link
-from ..models import Document, OrderLine
+from ..models import Document, Order, OrderLine
 from ..refusals import Refused
+from ..tables.writing import file_asked
 
 A_PAGE = 50
 
 
 @needs("orders.see_orders")
 @require_safe
-def order_list(request: HttpRequest) -> HttpResponse:
+def order_list(request: HttpRequest) -> HttpResponseBase:
     """Who wants what when, and how does each stand."""
     state = request.GET.get("state", "")
     if state not in states.STATES:
         state = ""
     found = queries.find_orders(words=request.GET.get("q", ""), state=state)
+    if file_asked(request):
+        return exports.ORDERS.answer(line for order in found.iterator(500) for line in _lines_of(order))
     page = Paginator(found, A_PAGE).get_page(request.GET.get("page"))
     counts = queries.state_counts()
     context = {
@@ -35,6 +40,13 @@ def order_list(request: HttpRequest) -> HttpResponse:
         "states": [(code, label, counts[code]) for code, label in OrderLine.State.choices if counts[code]],
     }
     return render(request, "orders/order_list.html", context)
+
+
+def _lines_of(order: Order) -> Iterator[OrderLine]:
+    """Its lines, each with the order that it was read with."""
+    for line in order.lines.all():
+        line.order = order
+        yield line
 
 
 @needs("orders.see_orders")

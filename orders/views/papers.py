@@ -11,18 +11,19 @@ from django.conf import settings
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import content_disposition_header
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from .. import documents, drafts, jobs, letters
+from .. import documents, drafts, exports, jobs, letters
 from ..access import needs, user_of
 from ..forms.accounts import add_refusal
 from ..forms.letters import DraftForm
 from ..models import Document, Job, Letter, MailboxMessage
 from ..refusals import Refused
+from ..tables.writing import file_asked
 
 A_PAGE = 50
 ENDED = (Letter.State.SENT, Letter.State.CALLED, Letter.State.PUT_ASIDE)
@@ -46,13 +47,16 @@ def paper(request: HttpRequest, token: str) -> HttpResponse:
 
 @needs("orders.see_orders")
 @require_safe
-def papers(request: HttpRequest) -> HttpResponse:
+def papers(request: HttpRequest) -> HttpResponseBase:
     """All papers that this user may see, newest first, or those of one kind."""
     readable = documents.kinds_for(user_of(request))
     chosen = [kind for kind in readable if kind == request.GET.get("kind")]
     found = Document.objects.filter(kind__in=chosen or readable).defer("content", "data")
+    found = found.select_related("order", "customer")
+    if file_asked(request):
+        return exports.PAPERS.answer(found.iterator(500))
     context = {
-        "page": Paginator(found.select_related("order", "customer"), A_PAGE).get_page(request.GET.get("page")),
+        "page": Paginator(found, A_PAGE).get_page(request.GET.get("page")),
         "kinds": readable,
         "chosen": chosen[0] if chosen else "",
     }
@@ -64,9 +68,11 @@ def papers(request: HttpRequest) -> HttpResponse:
 
 @needs("orders.send_letters")
 @require_safe
-def letter_list(request: HttpRequest) -> HttpResponse:
+def letter_list(request: HttpRequest) -> HttpResponseBase:
     """Whom to ring, what to read and send, what went wrong, what is on its way; then all that has ended."""
     known = Letter.objects.select_related("customer", "order", "document")
+    if file_asked(request):
+        return exports.LETTERS.answer(known.defer("text", "html", "calendar", "document__content").iterator(500))
     ended = known.filter(state__in=ENDED).order_by("-ended_at")
     context = {
         "to_call": known.filter(state=Letter.State.TO_CALL).order_by("id"),

@@ -8,18 +8,19 @@ from typing import Any, ClassVar
 
 from django.contrib import messages
 from django.db import models
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import URLPattern, path, reverse
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from .. import history, records
+from .. import exports, history, records
 from ..access import needs, nursery_of, user_of
 from ..forms.records import RecordEdit, RecordKind
 from ..models import Nursery
 from ..refusals import Refused
+from ..tables.writing import ListFile, file_asked
 
 Words = str | Promise
 
@@ -63,6 +64,20 @@ class RecordPages(RecordKind):
         """What the record's page shows besides its form."""
         return {}
 
+    def as_file(self) -> ListFile:
+        """The list to take away: all that the form knows of each record."""
+        return exports.records_file(self.plural, list(self.form.base_fields), self.model)
+
+    def file_rows(self, request: HttpRequest) -> Iterable[models.Model]:
+        """The rows of the list with what their columns refer to, in a fixed number of queries."""
+        rows = self.rows(request)
+        if not isinstance(rows, models.QuerySet):
+            return rows
+        kept = set(self.form.base_fields)
+        several = [field.name for field in self.model._meta.many_to_many if field.name in kept]
+        ones = [field.name for field in self.model._meta.fields if field.is_relation and field.name in kept]
+        return rows.select_related(*ones).prefetch_related(*several) if ones else rows.prefetch_related(*several)
+
     # The pages.
 
     def urls(self) -> list[URLPattern]:
@@ -76,8 +91,10 @@ class RecordPages(RecordKind):
             path(f"{at}<int:pk>/remove/", guard(require_POST(self.remove_page)), name=f"remove_{self.name}"),
         ]
 
-    def list_page(self, request: HttpRequest) -> HttpResponse:
+    def list_page(self, request: HttpRequest) -> HttpResponseBase:
         nursery = nursery_of(request)
+        if file_asked(request):
+            return self.as_file().answer(self.file_rows(request))
         rows = list(self.rows(request))
         shown = [self._row(row, nursery) for row in rows if self.in_use(row)]
         retired = [self._row(row, nursery) for row in rows if not self.in_use(row)]

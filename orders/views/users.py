@@ -3,26 +3,29 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 from rest_framework.authtoken.models import Token
 
-from .. import accounts, history
+from .. import accounts, exports, history
 from ..access import EDIT_NURSERY, needs, user_of
 from ..forms.accounts import NewUserForm, UserForm, add_refusal
 from ..models import User
 from ..refusals import Refused
+from ..tables.writing import file_asked
 
 SHELF = {"section": "nursery", "shelf": "users"}
 
 
 @needs(EDIT_NURSERY)
 @require_safe
-def users(request: HttpRequest) -> HttpResponse:
+def users(request: HttpRequest) -> HttpResponseBase:
     found = User.objects.prefetch_related("groups").order_by("-is_active", "username")
     with_token = set(Token.objects.values_list("user_id", flat=True))
+    if file_asked(request):
+        return exports.users_file(with_token).answer(found)
     rows = [{"user": user, "role": accounts.role_of(user), "token": user.pk in with_token} for user in found]
     return render(request, "orders/nursery/users.html", SHELF | {"rows": rows})
 

@@ -7,14 +7,16 @@ from dataclasses import dataclass
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from orders.access import needs, nursery_of, user_of
 from orders.refusals import Refused
+from orders.tables.writing import file_asked
 
+from .. import exports
 from ..forms.recording import CorrectForm, CountForm, ReasonForm, RegroupForm
 from ..line_costs import ToBuy, seed_for_part
 from ..models import Allocation, Batch, Count, Part, Sowing, Stay
@@ -32,10 +34,13 @@ A_PAGE = 50
 
 @needs("production.see_work")
 @require_safe
-def batch_list(request: HttpRequest) -> HttpResponse:
+def batch_list(request: HttpRequest) -> HttpResponseBase:
     """Every batch that lives or is planned; `?gone` those that are over."""
     gone = "gone" in request.GET
-    page = Paginator(list_of_batches(gone=gone), A_PAGE).get_page(request.GET.get("page"))
+    found = list_of_batches(gone=gone)
+    if file_asked(request):
+        return exports.BATCHES.answer(exports.parts_of(found.iterator(200)))
+    page = Paginator(found, A_PAGE).get_page(request.GET.get("page"))
     context = {"page": page, "gone": gone, "section": "today"}
     return render(request, "production/batch_list.html", context)
 
@@ -66,9 +71,12 @@ class _Shown:
 
 @needs("production.see_work")
 @require_safe
-def batch(request: HttpRequest, code: str) -> HttpResponse:
+def batch(request: HttpRequest, code: str) -> HttpResponseBase:
     """The page of one batch, with a form to count each of its parts."""
-    return _page(request, get_object_or_404(batches(), code=code))
+    found = get_object_or_404(batches(), code=code)
+    if file_asked(request):
+        return exports.COUNTS.answer(count for part in found.parts.all() for count in part.counts.all())
+    return _page(request, found)
 
 
 def _page(

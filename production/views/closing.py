@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext as _
@@ -13,7 +13,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 from orders.access import EDIT_NURSERY, needs, nursery_of, user_of
 from orders.forms.accounts import add_refusal
 from orders.refusals import Refused
+from orders.tables.writing import file_asked
 
+from .. import exports
 from ..forms.places import ClosedDayForm, HolidayForm
 from ..models import ClosedDay
 from ..services import closing
@@ -27,7 +29,9 @@ SHELF = {"section": "nursery", "shelf": "closed_days"}
 
 @needs(EDIT_NURSERY)
 @require_http_methods(["GET", "POST"])
-def closed_days(request: HttpRequest) -> HttpResponse:
+def closed_days(request: HttpRequest) -> HttpResponseBase:
+    if file_asked(request):
+        return exports.CLOSED_DAYS.answer(ClosedDay.objects.all())
     nursery = nursery_of(request)
     form = ClosedDayForm(request.POST if request.method == "POST" else None, nursery=nursery)
     if form.is_valid():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
@@ -14,7 +14,9 @@ from orders.access import needs, nursery_of, user_of
 from orders.models import OrderLine
 from orders.refusals import Refused
 from orders.states import MoveRefused
+from orders.tables.writing import file_asked
 
+from .. import exports
 from ..forms.recording import HandOverForm, ReadyForm
 from ..models import Part, SeedLot
 from ..queries.trace import trace_line, trace_lot
@@ -143,9 +145,11 @@ def _hand_over_words(line: OrderLine, quantity: int) -> str:
 
 @needs("production.see_work")
 @require_safe
-def line_trace(request: HttpRequest, pk: int) -> HttpResponse:
+def line_trace(request: HttpRequest, pk: int) -> HttpResponseBase:
     """The seed lots that a line's plants were grown from."""
     line = _line(pk)
+    if file_asked(request):
+        return exports.LINE_CAME.answer(trace_line(line))
     parts = Part.objects.filter(allocations__line=line).select_related("batch")
     context = {"line": line, "backs": trace_line(line), "parts": parts, "section": "orders"}
     return render(request, "production/line_trace.html", context)
@@ -153,9 +157,11 @@ def line_trace(request: HttpRequest, pk: int) -> HttpResponse:
 
 @needs("production.see_work")
 @require_safe
-def lot_trace(request: HttpRequest, pk: int) -> HttpResponse:
+def lot_trace(request: HttpRequest, pk: int) -> HttpResponseBase:
     """Every customer that plants of a seed lot went, or are to go, to."""
     lot = get_object_or_404(SeedLot.objects.select_related("variety", "customer"), pk=pk)
+    if file_asked(request):
+        return exports.LOT_WENT.answer(trace_lot(lot))
     return render(
         request, "production/lot_trace.html", {"lot": lot, "found": trace_lot(lot), "section": "nursery"}
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.db.models import Count, Prefetch
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
@@ -13,8 +13,10 @@ from orders import history
 from orders.access import EDIT_NURSERY, needs, nursery_of, user_of
 from orders.forms.accounts import add_refusal
 from orders.refusals import ManyRefused, Refused
+from orders.tables.writing import file_asked
 from orders.units import UNITS
 
+from .. import exports
 from ..forms.protocols import CopyForm, ProtocolForms
 from ..models import Protocol, ProtocolStage
 from ..services import protocols as service
@@ -24,7 +26,7 @@ SHELF = {"section": "nursery", "shelf": "protocols"}
 
 @needs(EDIT_NURSERY)
 @require_safe
-def protocols(request: HttpRequest) -> HttpResponse:
+def protocols(request: HttpRequest) -> HttpResponseBase:
     healing = ProtocolStage.objects.filter(kind=ProtocolStage.Kind.HEAL)
     rows = (
         Protocol.objects.filter(current=True)
@@ -32,6 +34,8 @@ def protocols(request: HttpRequest) -> HttpResponse:
         .annotate(batch_count=Count("batches"))
         .prefetch_related(Prefetch("stages", queryset=healing, to_attr="healing"))
     )
+    if file_asked(request):
+        return exports.PROTOCOLS.answer(rows)
     return render(request, "production/nursery/protocols.html", SHELF | {"rows": rows})
 
 

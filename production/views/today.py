@@ -6,7 +6,7 @@ import uuid
 from datetime import date, timedelta
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.translation import gettext as _
@@ -16,7 +16,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from orders.access import needs, nursery_of, user_of
 from orders.refusals import ManyRefused, Refused
 from orders.states import MoveRefused
+from orders.tables.writing import file_asked
 
+from .. import exports
 from ..forms.recording import WorkForm
 from ..models import Place, Work
 from ..queries.today import DaySheet, day_sheet
@@ -28,11 +30,12 @@ from .asking import key_from
 
 @needs("production.see_work")
 @require_safe
-def today(request: HttpRequest) -> HttpResponse:
+def today(request: HttpRequest) -> HttpResponseBase:
     """The home page. Opening it plans yesterday's unrecorded work for today."""
     now = nursery_of(request).today()
     replan.roll_over(now)
-    return _page(request, _sheet(request, now))
+    sheet = _sheet(request, now)
+    return exports.WORK.answer(exports.work_rows(sheet)) if file_asked(request) else _page(request, sheet)
 
 
 def _sheet(request: HttpRequest, now: date) -> DaySheet:
@@ -57,12 +60,14 @@ def _page(request: HttpRequest, sheet: DaySheet, *, refused: tuple[int, str] | N
 
 @needs("production.see_work")
 @require_safe
-def day(request: HttpRequest, day: date) -> HttpResponse:
+def day(request: HttpRequest, day: date) -> HttpResponseBase:
     """The work of another day, to look at."""
     now = nursery_of(request).today()
     if day == now:
         return redirect("today")
     sheet = day_sheet(day, today=now, user=user_of(request), everything="all" in request.GET)
+    if file_asked(request):
+        return exports.WORK.answer(exports.work_rows(sheet))
     context = {
         "sheet": sheet,
         "before": day - timedelta(days=1),
