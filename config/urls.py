@@ -6,12 +6,13 @@ from drf_spectacular.views import SpectacularAPIView
 
 from orders.api.base import Nowhere
 
-from .pages import customer, first_evening, nursery
+from .pages import customer, first_evening, glance, glance_api, nursery
 
 urlpatterns = [
     path("", include("orders.urls")),
     path("", include("production.urls")),
     path("", include("invoicing.urls")),
+    path("glance/", glance.glance, name="glance"),
     path("nursery/", nursery.overview, name="nursery"),
     path("first-evening/", first_evening.begin, name="first_evening"),
     path("first-evening/account/", first_evening.account, name="first_evening_account"),
@@ -22,6 +23,7 @@ urlpatterns = [
     path("api/", include("orders.api.urls")),
     path("api/", include("production.api.urls")),
     path("api/", include("invoicing.api.urls")),
+    path("api/glance/", glance_api.Glance.as_view(), name="api_glance"),
     path("api/schema/", SpectacularAPIView.as_view(), name="api_schema"),
     path("api/<path:rest>", Nowhere.as_view(), name="api_nowhere"),
     path("admin/", admin.site.urls),

@@ -27,7 +27,7 @@ from django.db.models import (
 from django.db.models.functions import Coalesce, Round
 from django.utils.translation import gettext_lazy as _
 
-from orders import money, states
+from orders import money, states, wording
 from orders.models import Nursery, Order, OrderLine
 
 from .items import Item, expected, item, totals
@@ -119,6 +119,14 @@ def paper(number: str) -> Paper:
 def owed() -> QuerySet[Paper]:
     """Invoices on which something is still due, the one due first on top."""
     return invoices().filter(balance__gt=ZERO).order_by("due_on", "id")
+
+
+def owed_words(invoices: Iterable[Paper]) -> str:
+    """'€120.00', or '€120.00 and £7.50' where a nursery has billed in two currencies."""
+    sums: dict[str, Decimal] = {}
+    for invoice in invoices:
+        sums[invoice.currency] = sums.get(invoice.currency, ZERO) + invoice.balance
+    return _(" and ").join(wording.money(value, currency) for currency, value in sums.items())
 
 
 def overdue(today: date) -> QuerySet[Paper]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from datetime import date
-from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
@@ -14,7 +13,6 @@ from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_safe
 
-from orders import wording
 from orders.access import needs, nursery_of, user_of
 from orders.forms.accounts import add_refusal
 from orders.refusals import Refused
@@ -43,8 +41,8 @@ def money(request: HttpRequest) -> HttpResponseBase:
         "to_bill": to_bill,
         "to_bill_sum": sum((one.gross for one in to_bill), queries.ZERO),
         "owed": [(invoice, queries.invoice_state(invoice, today)) for invoice in owed],
-        "owed_sums": _sums(owed),
-        "overdue_sums": _sums(overdue),
+        "owed_sums": queries.owed_words(owed),
+        "overdue_sums": queries.owed_words(overdue),
         "deposits_to_come": queries.deposits_to_come(),
         "paid_too_much": [(invoice, -invoice.balance) for invoice in queries.paid_too_much()],
         "deposits_left_over": queries.deposits_left_over(),
@@ -60,14 +58,6 @@ _LISTS: dict[str, Callable[[date], tuple[ListFile, Iterable[Any]]]] = {
     "payments": lambda _today: (exports.PAYMENTS, queries.payments()),
     "deposits": lambda _today: (exports.DEPOSITS, queries.deposits_to_come()),
 }
-
-
-def _sums(invoices: Iterable[queries.Paper]) -> str:
-    """'€120.00', or '€120.00 and £7.50' where a nursery has billed in two currencies."""
-    sums: dict[str, Decimal] = {}
-    for invoice in invoices:
-        sums[invoice.currency] = sums.get(invoice.currency, queries.ZERO) + invoice.balance
-    return _(" and ").join(wording.money(value, currency) for currency, value in sums.items())
 
 
 @needs("invoicing.see_money")

@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from django.shortcuts import get_object_or_404
-from drf_spectacular.utils import extend_schema, extend_schema_field
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -17,6 +17,7 @@ from orders.models import Container, Method, OrderLine, Variety
 
 from ..line_costs import ToBuy, seed_for_part
 from ..models import Part, Place, ProtocolStage, SeedLot, Sowing, Stay
+from ..queries import trouble
 from ..queries.batch import PartView, batches, list_of_batches, part_view
 from ..queries.place import place_view
 from ..queries.shares import lines_expect
@@ -112,10 +113,16 @@ class BatchViewSerializer(BatchSerializer):
 class Batches(Operation):
     needs = ("production.see_work",)
 
-    @extend_schema(operation_id="batches", responses={200: BatchSerializer(many=True), **PROBLEMS})
+    @extend_schema(
+        operation_id="batches",
+        parameters=[OpenApiParameter("only", str, enum=list(trouble.ONLY))],
+        responses={200: BatchSerializer(many=True), **PROBLEMS},
+    )
     def get(self, request: Request) -> Response:
-        """Batches of which something grows or is planned."""
-        return Response(BatchSerializer(list_of_batches(gone=False), many=True).data)
+        """Batches of which something grows or is planned; or that run late, or whose orders may run short."""
+        troubled = trouble.ONLY.get(request.query_params.get("only", ""))
+        found = list_of_batches(only=troubled(self.nursery) if troubled else None)
+        return Response(BatchSerializer(found, many=True).data)
 
 
 class BatchDetail(Operation):

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Min, Prefetch, QuerySet
+from django.db.models import Min, Prefetch, Q, QuerySet
 from django.utils.translation import gettext as _
 
 from orders import history
@@ -109,11 +109,13 @@ def batches() -> QuerySet[Batch]:
     )
 
 
-def list_of_batches(*, gone: bool) -> QuerySet[Batch]:
-    """Batches with plants or plans (or, `gone`, all the others), the next ready first."""
+def list_of_batches(*, gone: bool = False, only: Q | None = None) -> QuerySet[Batch]:
+    """Batches with plants or plans (or, `gone`, all others), the next ready first; `only` limits their parts."""
     over = (Part.State.GONE, Part.State.DROPPED)
     alive = Part.objects.exclude(state__in=over).values("batch")
     found = batches().exclude(pk__in=alive) if gone else batches().filter(pk__in=alive)
+    if only is not None:
+        found = found.filter(pk__in=Part.objects.filter(only).values("batch"))
     return found.annotate(ready=Min("parts__ready_day")).order_by("-ready" if gone else "ready", "pk")
 
 

@@ -11,6 +11,7 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext_lazy
 
 from ..models import ProtocolStage, Sowing, Stay, Work
+from ..queries import shares
 from ..queries.tally import SowingTally, Tally
 from ..queries.works import which_sowing
 
@@ -60,6 +61,11 @@ def amount(value: float) -> str:
 def svg(value: float) -> str:
     """A number as attributes of a picture want it, whatever the language."""
     return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+@register.filter
+def in_a_hundred(chance: float) -> int:
+    return shares.in_a_hundred(chance)
 
 
 @register.filter

@@ -21,6 +21,7 @@ from ..forms.recording import CorrectForm, CountForm, ReasonForm, RegroupForm
 from ..line_costs import ToBuy, seed_for_part
 from ..models import Allocation, Batch, Count, Part, Sowing, Stay
 from ..planning.allocation import LineOutlook
+from ..queries import trouble
 from ..queries.batch import PartView, batches, history_of, list_of_batches, part_view
 from ..queries.shares import GROWING, in_a_hundred, lines_expect
 from ..queries.works import which_sowing
@@ -35,13 +36,14 @@ A_PAGE = 50
 @needs("production.see_work")
 @require_safe
 def batch_list(request: HttpRequest) -> HttpResponseBase:
-    """Every batch that lives or is planned; `?gone` those that are over."""
-    gone = "gone" in request.GET
-    found = list_of_batches(gone=gone)
+    """Every batch that lives or is planned, or those `?only=late` or `?only=risk`; `?gone` those that are over."""
+    gone, only = "gone" in request.GET, request.GET.get("only", "")
+    troubled = trouble.ONLY.get(only)
+    found = list_of_batches(gone=gone, only=troubled(nursery_of(request)) if troubled else None)
     if file_asked(request):
         return exports.BATCHES.answer(exports.parts_of(found.iterator(200)))
     page = Paginator(found, A_PAGE).get_page(request.GET.get("page"))
-    context = {"page": page, "gone": gone, "section": "today"}
+    context = {"page": page, "gone": gone, "only": only if troubled else "", "section": "today"}
     return render(request, "production/batch_list.html", context)
 
 
