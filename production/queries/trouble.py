@@ -11,9 +11,9 @@ from orders.models import Nursery, OrderLine
 
 from .. import bridge
 from ..models import Allocation, Part
-from ..planning.conflicts import conflicts
-from ..planning.load import Load
 from ..planning.terms import Conflict
+from ..season.carried import carried
+from ..season.scope import Scope
 from .shares import GROWING
 
 SOON = 21  # days ahead, today the first
@@ -22,8 +22,8 @@ SOON = 21  # days ahead, today the first
 def conflicts_soon(today: date, nursery: Nursery) -> list[Conflict]:
     """Those that begin within three weeks, the earliest first."""
     last = today + timedelta(days=SOON - 1)
-    found = conflicts(Load(bridge.season_of(today, nursery=nursery), last))
-    return [each for each in found if each.first <= last]
+    ahead = carried(Scope("weeks", today, today), nursery)
+    return [each for each in ahead.conflicts if each.first <= last]
 
 
 def at_risk(nursery: Nursery) -> Q:
