@@ -36,6 +36,7 @@ class ProtocolForm(RecordForm):
         model = Protocol
         fields: ClassVar = list(PROTOCOL_FIELDS)
         widgets: ClassVar = {"basis": BASIS, "published": BASIS}
+        help_texts: ClassVar = {"scion_sowings": _("One is usual, as of the rootstock.")}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -16,7 +16,8 @@ from orders.strand import Strand
 from .. import bridge
 from ..models import Allocation, Batch, Count, Part, ProtocolStage, Sowing, Stay, Work
 from ..strands import strand_of
-from .tally import Loss, Tally, tally_from
+from .tally import Loss, SowingTally, Tally, tally_from
+from .works import which_sowing
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Lane:
-    """A run of steps: one side before the graft, or the plants since."""
+    """A run of steps: one sowing before the graft, or the plants since."""
 
     key: str  # scion, rootstock, plants
     name: str
@@ -135,7 +136,7 @@ def part_view(part: Part, *, today: date) -> PartView:
             collection=max((line.collection_days for line in lines), default=1),
             today=today,
         ),
-        lanes=tuple(lanes_of(tally)),
+        lanes=tuple(lanes_of(part, tally)),
         stands=tuple(stay for stay in stays if stay.entered and not stay.left),
         to_come=tuple(stay for stay in stays if not stay.entered),
         works=tuple(sorted(works, key=lambda work: (work.day, work.pk))),
@@ -151,20 +152,21 @@ def history_of(batch: Batch) -> QuerySet[HistoryEntry]:
 # --- thinning --------------------------------------------------------------------------------------------------
 
 
-def lanes_of(tally: Tally) -> Iterable[Lane]:
-    """The steps from sown to ready: both sides up to the graft, then the plants; of a plain part one lane."""
+def lanes_of(part: Part, tally: Tally) -> Iterable[Lane]:
+    """The steps from sown to ready: each sowing up to the graft, then the plants; of a plain part one lane."""
     if tally.grafted_kind:
         for side, name in (("scion", _("Scion")), ("rootstock", _("Rootstock"))):
             if tally.begun_with(side) or tally.grafted is None:
-                yield Lane(side, name, tuple(_side_steps(tally, side)))
+                for each in sorted(tally.side(side), key=lambda each: each.sowing.number):
+                    words = [name, which_sowing(part, each.sowing.pk)]
+                    yield Lane(side, ", ".join(filter(None, words)), tuple(_steps([each], side)))
         yield Lane("plants", _("Grafted plants"), tuple(_plant_steps(tally)))
     else:
-        steps = (*_side_steps(tally, "plain"), *_end_steps(tally))
+        steps = (*_steps(tally.side("plain"), "plain"), *_end_steps(tally))
         yield Lane("plants", _("Plants"), steps)
 
 
-def _side_steps(tally: Tally, side: str) -> Iterable[Step]:
-    sowings = tally.side(side)
+def _steps(sowings: Sequence[SowingTally], side: str) -> Iterable[Step]:
     losses = [loss for sowing in sowings for loss in sowing.losses()]
     yield Step("sown", _("sown"), _sum(each.sown for each in sowings), 0, ())
     yield _step("emerged", _("up"), _sum(each.emerged for each in sowings), losses)
@@ -209,7 +211,7 @@ GAP = 8.0
 
 
 def picture(lanes: Sequence[Lane]) -> list[Block]:
-    """Blocks from left to right that thin as plants are lost; the two sides run above each other."""
+    """Blocks from left to right that thin as plants are lost; the sowings of the sides run above each other."""
     most = max((step.plants or 0 for lane in lanes for step in lane.steps), default=0)
     if not most:
         return []
@@ -221,7 +223,7 @@ def picture(lanes: Sequence[Lane]) -> list[Block]:
     blocks: list[Block] = []
     for row, lane in enumerate(sides):
         blocks += _blocks(lane, 0, row * (HEIGHT + GAP), width, most)
-    middle = (HEIGHT + GAP) / 2 if len(sides) > 1 else 0.0
+    middle = (picture_height(lanes) - HEIGHT) / 2
     for lane in plants:
         blocks += _blocks(lane, columns, middle, width, most)
     return blocks
@@ -247,4 +249,5 @@ def _blocks(lane: Lane, column: int, top: float, width: float, most: int) -> Ite
 
 
 def picture_height(lanes: Sequence[Lane]) -> float:
-    return HEIGHT * 2 + GAP if sum(lane.key != "plants" for lane in lanes) > 1 else HEIGHT
+    rows = max(sum(lane.key != "plants" for lane in lanes), 1)
+    return HEIGHT * rows + GAP * (rows - 1)

@@ -12,7 +12,6 @@ from django.utils.translation import gettext_lazy
 
 from ..models import ProtocolStage, Sowing, Stay, Work
 from ..queries import shares
-from ..queries.tally import SowingTally, Tally
 from ..queries.works import which_sowing
 
 register = template.Library()
@@ -43,12 +42,6 @@ def stage_words(stay: Stay) -> str:
 def which(what: Sowing | Stay | Work) -> str:
     """'sowing 2 of 3', where the side is sown several times."""
     return which_sowing(what.part, what.pk if isinstance(what, Sowing) else what.sowing_id)
-
-
-@register.filter
-def counted_of(tally: Tally, sowing: Sowing) -> SowingTally:
-    """What was counted of one sowing."""
-    return tally.of(sowing)
 
 
 @register.filter

@@ -7,7 +7,7 @@ import pytest
 
 from orders.refusals import Refused
 from production.models import Count
-from production.queries.batch import batches, lanes_of, part_view, picture
+from production.queries.batch import batches, part_view, picture
 from production.queries.tally import tally_of
 from production.services import growing
 from production.services.counting import correct_count, record_count
@@ -161,7 +161,7 @@ def test_the_picture_thins_from_sown_to_ready(taken):
     assert steps["plants", "grafted"] == 70
     assert steps["plants", "taken"] == 66
     assert steps["plants", "ready"] is None
-    blocks = picture(list(lanes_of(view.tally)))
+    blocks = picture(view.lanes)
     heights = [block.height for block in blocks if block.css == "here" and block.lane == "scion"]
     assert heights == sorted(heights, reverse=True)
     assert all(0 <= block.x <= 1000 and block.y > -1e-9 for block in blocks)

@@ -282,7 +282,7 @@ def test_sowings_in_succession_are_a_new_version_and_change_the_next_promise(cli
     assert said.url == reverse("protocol", args=[new.pk])
     assert (new.version, new.rootstock_sowings, new.scion_sowings, new.sown_apart) == (old.version + 1, 1, 2, 3)
     assert "sowings of the scion 1 → 2" in history.of(new).get().text
-    assert "scion 2 times, 3 days apart" in " ".join(client.get(said.url).content.decode().split())
+    assert "rootstock once, scion 2 times, 3 days apart" in " ".join(client.get(said.url).content.decode().split())
     (answer,) = promise.what_if([working.line()], today=TODAY)
     assert len([each for each in answer.plan.sowings if each.subject == "scion"]) == 2
     assert "Sown in succession" not in client.get(reverse("protocol", args=[old.pk])).content.decode()

@@ -15,6 +15,7 @@ from production import bridge
 from production.models import Part, Protocol, Sowing, Stay, Work
 from production.papers.labels import labels_of_batch, labels_of_day
 from production.planning import check
+from production.queries.batch import part_view
 from production.queries.tally import tally_of
 from production.queries.today import day_sheet
 from production.queries.trace import trace_line, trace_lot
@@ -250,7 +251,9 @@ def test_the_batch_page_shows_each_with_its_counts(client: Client, twice: Ground
     do(twice, one, "count_emerged", one.seeds - 7)
     shown = page(client, twice, "batch", part.batch.code)
     assert f"{one.code}: sown" in shown
-    assert f"{one.seeds} seeds, {one.seeds - 7} up" in shown
+    lanes = {lane.name: [step.plants for step in lane.steps] for lane in part_view(part, today=twice.today).lanes}
+    assert lanes["Scion, sowing 1 of 2"] == [one.seeds, one.seeds - 7, None]
+    assert lanes["Scion, sowing 2 of 2"] == [two.seeds, None, None]
     assert "Scion, sowing 2 of 2" in shown
     assert "Scion, sowing 2 of 2: germinating" in shown
     assert f"{two.variety}, sowing 2 of 2 ({two.code})" in shown  # what may be counted
