@@ -24,7 +24,12 @@ from ..services import counting, growing, handing_over, replan
 class DoneSerializer(serializers.Serializer):
     """How the work went. Left out: today, as planned. `count_id` made by the client: a resend is no repeat."""
 
-    count = serializers.IntegerField(min_value=0, allow_null=True, default=None)
+    count = serializers.IntegerField(
+        min_value=0,
+        allow_null=True,
+        default=None,
+        help_text="0 seeds sown, where the side is sown several times, leaves this sowing out.",
+    )
     happened_on = serializers.DateField(allow_null=True, default=None)
     reason = serializers.CharField(max_length=200, allow_blank=True, default="")
     lot = serializers.SlugRelatedField("code", queryset=SeedLot.objects.all(), allow_null=True, default=None)

@@ -170,14 +170,26 @@ class _Rolling:
             return self._raised()
         if self.facts.grafted_on:
             return self.facts.grafted_on
-        fit = [side.first for side in self.sides]
+        fit = [side.first for side in self._that_match()]
         day = next_open(self.season.calendar, max([self.plan.graft_day or self.today, self.today, *fit]))
         self.sides = [self._sown_to_match(side, day) for side in self.sides]
-        last = min(side.last for side in self.sides)
+        last = min(side.last for side in self._that_match())
         if day > last:
             self._say_outgrown(day)
             return day
         return next((d for d in self._days(day, last) if self._may_graft(d)), day)
+
+    def _that_match(self) -> list[_SideNow]:
+        """The sides, without sowings that are fit only when the first of their side is past it.
+
+        Only of a side that is sown: what is still to be sown can be sown to match.
+        """
+        kept = list(self.sides)
+        for subject in ("rootstock", "scion"):
+            own = sorted((side for side in kept if side.course.subject == subject), key=lambda side: side.first)
+            if all((facts := facts_of(side.course, self.facts)) and facts.sown for side in own):
+                kept = [side for side in kept if side.course.subject != subject or side.first <= own[0].last]
+        return kept
 
     def _sown_to_match(self, side: _SideNow, graft: date) -> _SideNow:
         """A side still to be sown, which would have outgrown the other by the graft, is sown later for it."""
@@ -224,7 +236,7 @@ class _Rolling:
         return bool(self.load.days_for(hours, care=False)[self.load.index(day)])
 
     def _say_outgrown(self, day: date) -> None:
-        for side in self.sides:
+        for side in self._that_match():
             if side.last < day:
                 until, from_day = day_words(side.last, self.today), day_words(day, self.today)
                 self.said.append(
@@ -239,7 +251,7 @@ class _Rolling:
         if self.facts.grafted_on or self.course.legs[0].stage.key in self.entered:
             return
         grafted = self.course.wish.kind == "grafted"
-        last = min(side.last for side in self.sides) if grafted else self._raised_at_longest()
+        last = min(side.last for side in self._that_match()) if grafted else self._raised_at_longest()
         days = self._days(self.start + timedelta(days=1), last)
         yield from (day for day in days if self.season.calendar.is_open(day))
 

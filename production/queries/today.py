@@ -57,6 +57,11 @@ class Task:
         return self.asks in BY_EYE
 
     @property
+    def may_be_left_out(self) -> bool:
+        """Whether its side is sown several times, so that it can do without this sowing."""
+        return self.work.kind == terms.SOW and bool(which_sowing(self.work.part, self.work.sowing_id))
+
+    @property
     def carries(self) -> bool:
         """Whether plants are put somewhere, which may be another place than planned."""
         return self.work.kind in CARRYING - {terms.SOW}

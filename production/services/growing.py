@@ -24,7 +24,7 @@ from .. import bridge
 from ..models import Count, Part, Place, SeedLot, Sowing, Stay, Work
 from ..planning import terms
 from ..queries.tally import Tally, tally_of
-from ..queries.works import ASKS, as_planned, own_sowing, with_all
+from ..queries.works import ASKS, as_planned, own_sowing, which_sowing, with_all
 from ..words import day_words
 from . import counts, replan, stays
 from .common import derived_id, locked
@@ -172,6 +172,10 @@ def _record(work: Work, doing: _Doing) -> tuple[Work, bool]:
         return work, False
     tally = tally_of(part)
     _check_may_be_done(work, doing, tally)
+    if work.kind == terms.SOW and doing.count == 0 and _is_sown_otherwise(work):
+        _leave_out(work, doing)
+        replan.touch(part)
+        return work, True
     stays.cross_by_itself(work.part, doing.happened_on)
     _count(work, doing, tally)
     _move_plants(work, doing)
@@ -273,6 +277,26 @@ def _count(work: Work, doing: _Doing, tally: Tally) -> None:
 def _check_something(work: Work, number: int) -> None:
     if number == 0 and work.kind in (terms.SOW, terms.GRAFT):
         raise Refused(_("Nothing was done."), mend=_("Write how many, or choose “Not today”."), field="count")
+
+
+def _is_sown_otherwise(work: Work) -> bool:
+    """Whether its side is sown several times, so that it can do without this one."""
+    own = work.sowing
+    return own is not None and any(s.subject == own.subject and s.pk != own.pk for s in work.part.sowings.all())
+
+
+def _leave_out(work: Work, doing: _Doing) -> None:
+    """No seed was sown: this sowing is not to come any more, with all that was planned of it."""
+    sowing = work.sowing
+    assert sowing is not None
+    history.record(
+        by=doing.by, what="sowing left out", subject=work.part.batch, work=work.pk, part=work.part.number,
+        text=_("%(variety)s, %(which)s, is left out: %(n)s seeds were planned")
+        % {"variety": sowing.variety, "which": which_sowing(work.part, sowing.pk), "n": sowing.seeds},
+    )  # fmt: skip
+    work.sowing, work.state, work.done_plants = None, Work.State.DROPPED, 0
+    work.save(update_fields=["sowing", "state", "done_plants"])
+    sowing.delete()
 
 
 def _sow(work: Work, doing: _Doing, seeds: int) -> None:

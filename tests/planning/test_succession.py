@@ -219,3 +219,31 @@ def test_plants_that_were_sown_once_are_rolled_as_one_sowing() -> None:
     rolled = roll(SEASON, once.parts[0], WISH, PartFacts(), once.pickup).part
     assert [s.number for s in rolled.sowings] == [1, 1]
     assert sowings(replace(once, parts=(rolled,)), "scion")[0].seeds == first.seeds
+
+
+def test_nobody_waits_for_a_sowing_that_is_fit_only_when_the_others_are_past_it() -> None:
+    """The third came up 12 days late: the graft is for the first two, and in their window."""
+    plan = planned()
+    part = plan.parts[0]
+    late = timedelta(days=12)
+    facts = tuple(
+        SowingFacts(
+            each.subject,
+            sown=each.day,
+            seeds=each.seeds,
+            emerged=each.seeds,
+            emerged_on=each.emerges + (late if (each.subject, each.number) == ("scion", 3) else timedelta(0)),
+            number=each.number,
+        )
+        for each in part.sowings
+    )
+    today = max(each.emerged_on for each in facts if each.emerged_on)
+    season = replace(SEASON, today=today)
+    rolled = roll(season, part, WISH, PartFacts(facts), plan.pickup)
+    first = sowings(plan, "scion")[0]
+    assert rolled.part.graft_day
+    assert first.graftable_to
+    assert rolled.part.graft_day <= first.graftable_to
+    recorded = {WISH.key: PartFacts(facts)}
+    judged_plan = replace(plan, wish=replace(WISH, quantity=part.plants), parts=(rolled.part,))
+    assert check.faults(season, [judged_plan], frozenset(recorded), recorded) == []

@@ -10,7 +10,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from orders import states
+from orders import history, states
+from orders.refusals import Refused
 from production import bridge
 from production.models import Part, Protocol, Sowing, Stay, Work
 from production.papers.labels import labels_of_batch, labels_of_day
@@ -281,3 +282,30 @@ def test_the_api_names_the_sowing(client: Client, twice: Ground, part: Part) -> 
     (plan,) = client.get(reverse("api_line_plan", args=[part.allocations.get().line_id])).json()
     assert {(s["subject"], s["number"]) for s in plan["sowings"]} == {("rootstock", 1), ("scion", 1), ("scion", 2)}
     assert {stay["sowing"] for stay in plan["stays"] if stay["subject"] == "scion"} == {1, 2}
+
+
+# --- not all of them ---------------------------------------------------------------------------------------------
+
+
+def test_a_second_sowing_of_no_seed_is_left_out(twice: Ground, part: Part) -> None:
+    twice.lots()
+    one, two = scions(part)
+    graft_day = part.graft_day
+    do(twice, one, "sow")
+    left_out = do(twice, two, "sow", 0)
+    assert left_out.state == Work.State.DROPPED
+    assert scions(part) == [one]
+    assert not Work.objects.filter(part=part, subject="scion", kind="sow", state="planned").exists()
+    assert set(Stay.objects.filter(part=part, subject="scion").values_list("sowing", flat=True)) == {one.pk}
+    part.refresh_from_db()
+    assert part.graft_day == graft_day
+    assert part.expected < part.plants  # half of the scions
+    assert any("more seeds" in trouble for trouble in part.troubles)
+    assert "sowing 2 of 2, is left out" in history.of(part.batch).get(what="sowing left out").text
+    assert judged(part, twice) == []
+
+
+def test_a_side_that_is_sown_once_is_not_left_out(twice: Ground, part: Part) -> None:
+    twice.lots()
+    with pytest.raises(Refused, match="Nothing was done"):
+        do(twice, part.sowings.get(subject="rootstock"), "sow", 0)
