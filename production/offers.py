@@ -20,6 +20,7 @@ from .planning import terms
 from .planning.ways_out import Extra, WayOut
 from .services import ways
 from .services.promise import LineAnswer, days_words
+from .words import what_lacks
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +169,7 @@ def extra_words(extras: Sequence[Extra]) -> str:
     else:
         amount = _("%(n)s m² more") % {"n": f"{most:.1f}"}
     days = days_words(min(e.conflict.first for e in extras), max(e.conflict.last for e in extras))
-    return _("%(name)s: %(amount)s, %(days)s") % {"name": conflict.name, "amount": amount, "days": days}
+    return _("%(name)s: %(amount)s, %(days)s") % {"name": what_lacks(conflict), "amount": amount, "days": days}
 
 
 _OFFERS = {

@@ -73,6 +73,7 @@ class CauseSerializer(serializers.Serializer):
 class ConflictSerializer(serializers.Serializer):
     resource = serializers.CharField()
     name = serializers.CharField()
+    part = serializers.CharField(help_text="The part of the day in which hands are wanted: morning, day, evening.")
     unit = serializers.CharField()
     first = serializers.DateField()
     last = serializers.DateField()
@@ -101,6 +102,7 @@ class ExtraSerializer(serializers.Serializer):
 
     resource = serializers.CharField(source="conflict.resource")
     name = serializers.CharField(source="conflict.name")
+    part = serializers.CharField(source="conflict.part")
     unit = serializers.CharField(source="conflict.unit")
     first = serializers.DateField(source="conflict.first")
     last = serializers.DateField(source="conflict.last")

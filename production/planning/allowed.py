@@ -20,6 +20,7 @@ from . import windows
 from .asked import outside_model
 from .clocks import OutsideModel
 from .course import Course, Leg, SideCourse
+from .hands import ANY_TIME
 from .load import Bools, Floats, Load
 from .remembered import Remembered
 from .terms import SOW, Impossible, Nights, Place, Warmth
@@ -148,7 +149,8 @@ class Allowed:
         skipped = 0 if nights.shortest else 1  # plants that spend no night here skip the stage and its work
         for rule in leg.stage.works:
             reach = slice(first, end + max(nights.longest, rule.after))
-            may = _padded(self.load.days_for(hours_of(rule, leg.plants), rule.care, reach), reach.stop - first)
+            hours = hours_of(rule, leg.plants)
+            may = _padded(self.load.days_for(hours, rule.part, rule.care, reach), reach.stop - first)
             if rule.at_end:
                 fits[skipped:] &= later(may, nights.longest + 1, days)[nights.shortest + skipped :]
             else:
@@ -227,10 +229,10 @@ class Allowed:
     def _sowing_days(self) -> list[Bools]:
         found = []
         for side in self.course.sides:
-            days = self.load.days_for((), care=False)
+            days = self.load.days_for((), ANY_TIME, care=False)
             for rule in side.germinating.stage.works:
                 if rule.kind == SOW:
-                    days = days & self.load.days_for(hours_of(rule, side.seeds), care=False)
+                    days = days & self.load.days_for(hours_of(rule, side.seeds), rule.part, care=False)
             found.append(days)
         return found
 

@@ -19,6 +19,7 @@ from .allowed import Allowed, Sown, later
 from .course import Leg
 from .load import Bools, Load
 from .terms import Nights, Wish
+from .works import hours_of
 
 Costs = npt.NDArray[np.int64]
 
@@ -84,10 +85,8 @@ def dates_for(allowed: Allowed, pickup: int) -> Iterator[Dates]:
 
 
 def may_hand_over(allowed: Allowed, pickup: int) -> bool:
-    hours = [
-        (skill, allowed.course.plants / rate) for rule in allowed.course.handing_over for skill, rate in rule.hands
-    ]
-    return allowed.load.hours_fit(pickup, hours, care=False)
+    works = ((hours_of(rule, allowed.course.plants), rule.part) for rule in allowed.course.handing_over)
+    return allowed.load.all_fit(pickup, works, care=False)
 
 
 def _room_dates(allowed: Allowed, leg: Leg, pickup: int, last: int) -> Iterator[Dates]:

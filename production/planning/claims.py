@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from .conflicts import conflicts
+from .hands import Ask
 from .load import Load
 from .terms import Conflict, HandsClaim, LinePlan, RoomClaim, Season, Wish
 
@@ -21,7 +22,9 @@ def place_claims(plan: LinePlan, owner: str) -> Claims:
         if stay.nights
     )
     hands = tuple(
-        HandsClaim(owner, label, work.day, work.hours, work.care) for work in plan.works if work.total_hours
+        HandsClaim(owner, label, work.day, work.hours, work.care, work.part)
+        for work in plan.works
+        if work.total_hours
     )
     return room, hands
 
@@ -34,11 +37,11 @@ def season_with(season: Season, plans: Iterable[LinePlan]) -> Season:
     return replace(season, room=(*season.room, *room), hands=(*season.hands, *hands))
 
 
-def skills_of(wish: Wish) -> Iterable[str]:
-    """The skills that a wish may ask for, with repetitions."""
+def asks_of(wish: Wish) -> Iterable[Ask]:
+    """What a wish may ask of hands, with repetitions."""
     recipe = wish.recipe
     stages = (*recipe.rootstock, *recipe.scion, *recipe.union, *recipe.plain) if recipe else ()
-    return (skill for stage in stages for rule in stage.works for skill, _ in rule.hands)
+    return ((skill, rule.part) for stage in stages for rule in stage.works for skill, _ in rule.hands)
 
 
 def conflicts_of(load: Load, plan: LinePlan) -> tuple[Conflict, ...]:

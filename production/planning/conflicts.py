@@ -8,7 +8,8 @@ from datetime import date
 
 import numpy as np
 
-from .load import EASE, Bools, Floats, Load, SkillSet
+from .hands import Ask, SkillSet, key_of, name_of, names_of, part_of
+from .load import EASE, Bools, Floats, Load
 from .terms import Cause, Conflict, HandsClaim, RoomClaim
 
 
@@ -68,17 +69,18 @@ def _hands_conflicts(load: Load, excess: Floats, owner: str | None) -> Iterable[
     for index, days in _overasked_days(load, excess, amounts, owner).items():
         for run in _runs(days, ~load.open):
             peak = max(run, key=lambda i: (load.asked[index, i] - load.hours[index, i], -i))
-            named = _skills_asked(claims, load.sets[index].skills, load.days[run[0]], load.days[run[-1]])
+            told = _told(load, claims, load.sets[index], load.days[run[0]], load.days[run[-1]])
             yield Conflict(
                 resource="hands",
-                key="+".join(named),
-                name=", ".join(named),
+                key=key_of(told),
+                name=name_of(told),
                 unit="hours",
                 first=load.days[run[0]],
                 last=load.days[run[-1]],
                 peak=float(load.asked[index, peak]),
                 there=float(load.hours[index, peak]),
                 causes=_causes(amounts[index], labels, run),
+                part=part_of(told),
             )
 
 
@@ -87,7 +89,7 @@ def _asked_by_owner(load: Load, claims: Sequence[HandsClaim], skills: SkillSet) 
         (claim.owner, load.index(claim.day), 1, hours)
         for claim in claims
         for skill, hours in claim.hours
-        if skill in skills.skills
+        if load.counted((skill, claim.part)) in skills.asks
     )
 
 
@@ -111,18 +113,25 @@ def _overasked_days(
 
 def _explained(load: Load, excess: Floats, index: int, shown: Sequence[int]) -> float:
     """The hours missing in smaller sets within this one that share no skill, the largest of them first."""
-    left, explained = set(load.sets[index].skills), 0.0
+    left, explained = set(load.sets[index].asks), 0.0
     for smaller in reversed(shown):
-        skills = set(load.sets[smaller].skills)
-        if skills <= left:
+        asks = set(load.sets[smaller].asks)
+        if asks <= left:
             explained += float(excess[smaller])
-            left -= skills
+            left -= asks
     return explained
 
 
-def _skills_asked(claims: Sequence[HandsClaim], skills: Sequence[str], first: date, last: date) -> list[str]:
-    asked = {skill for claim in claims if first <= claim.day <= last for skill, hours in claim.hours if hours}
-    return [skill for skill in skills if skill in asked]
+def _told(load: Load, claims: Sequence[HandsClaim], skills: SkillSet, first: date, last: date) -> list[Ask]:
+    """What of a set of asks is wanted on these days, as one tells it."""
+    wanted = {
+        load.counted((skill, claim.part))
+        for claim in claims
+        if first <= claim.day <= last
+        for skill, hours in claim.hours
+        if hours
+    }
+    return names_of(skills.asks, wanted)
 
 
 def _within(claim: RoomClaim, load: Load, first: int, last: int) -> tuple[str, int, int, float]:

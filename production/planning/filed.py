@@ -11,6 +11,7 @@ import numpy as np
 from . import check
 from .check import Fault
 from .claims import place_claims, season_with
+from .hands import ANY_TIME, EVENING, MORNING, SkillSet
 from .level import Effort, Levelled, Told, Watch, level
 from .load import Load
 from .promise import load_for, promise
@@ -133,11 +134,18 @@ def _loads(file: SeasonFile, plans: list[LinePlan]) -> Loads:
     for plan in plans:
         load.take(*place_claims(plan, plan.wish.key))
     places = ((place, tuple(_runs(load, row))) for row, place in enumerate(load.season.places))
-    hands = ((each.skills, tuple(_days(load, row))) for row, each in enumerate(load.sets))
+    hands = (_hands_load(each, tuple(_days(load, row))) for row, each in enumerate(load.sets))
     return Loads(
         tuple(PlaceLoad(place.key, _unit(place), runs) for place, runs in places if runs),
-        tuple(HandsLoad(frozenset(skills), days) for skills, days in hands if days),
+        tuple(each for each in hands if each.days),
     )
+
+
+def _hands_load(asked: SkillSet, days: tuple[DayHours, ...]) -> HandsLoad:
+    skills, mornings, evenings = (
+        frozenset(skill for skill, when in asked.asks if when == part) for part in (ANY_TIME, MORNING, EVENING)
+    )
+    return HandsLoad(skills, days, mornings - skills, evenings - skills)
 
 
 def _unit(place: Place) -> str:

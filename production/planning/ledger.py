@@ -12,16 +12,18 @@ from datetime import date
 from functools import cached_property
 from itertools import chain, repeat
 from operator import attrgetter, itemgetter
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from .terms import HandsClaim, RoomClaim
+from .hands import ANY_TIME, Ask
+from .terms import HandsClaim, PartOfDay, RoomClaim
 
 Floats = npt.NDArray[np.float64]
 Indexes = npt.NDArray[np.int64]
 
-UNKNOWN = -1  # in place of the row of a place, or the number of a skill, that the load does not know
+UNKNOWN = -1  # in place of the row of a place, or the number of an ask, that the load does not know
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,18 +47,18 @@ class RoomColumns:
 
 @dataclass(frozen=True, slots=True)
 class HandsColumns:
-    """Hours by skill: of which claim, on which day. Work for two skills has two rows."""
+    """Hours by ask: of which claim, on which day. Work for two skills has two rows."""
 
     claim: Indexes
     day: Indexes
-    skill: Indexes
+    ask: Indexes
     hours: Floats
 
-    def by_skill(self, skills: int, size: int, sign: int = 1) -> Floats:
-        """By skill × day, the hours asked. Days before 0 or from `size` on are left out."""
-        within = (self.day >= 0) & (self.day < size) & (self.skill >= 0)
-        at = self.skill[within] * size + self.day[within]
-        return np.bincount(at, sign * self.hours[within], skills * size).reshape(skills, size).astype(np.float64)
+    def by_ask(self, asks: int, size: int, sign: int = 1) -> Floats:
+        """By ask × day, the hours wanted. Days before 0 or from `size` on are left out."""
+        within = (self.day >= 0) & (self.day < size) & (self.ask >= 0)
+        at = self.ask[within] * size + self.day[within]
+        return np.bincount(at, sign * self.hours[within], asks * size).reshape(asks, size).astype(np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,13 +74,17 @@ class Spots:
 
 @dataclass(frozen=True)
 class Claimed:
-    """Some claims, which no load changes; the columns are made when they are first asked for."""
+    """Some claims, which no load changes; the columns are made when they are first asked for.
+
+    `asks` numbers what claims may ask of hands: skills, where parts of the day count for nothing, or else pairs.
+    """
 
     room: tuple[RoomClaim, ...]
     hands: tuple[HandsClaim, ...]
     first: date
     rows: Mapping[str, int]
-    skills: Mapping[str, int] = field(default_factory=dict)
+    asks: Mapping[str, int] | Mapping[Ask, int] = field(default_factory=dict)
+    in_parts: bool = False
 
     @cached_property
     def stays(self) -> RoomColumns:
@@ -98,11 +104,16 @@ class Claimed:
         return HandsColumns(
             claim=np.repeat(np.arange(len(claims)), each),
             day=np.repeat(days - self.first.toordinal(), each),
-            skill=np.fromiter(
-                map(self.skills.get, map(itemgetter(0), pairs), repeat(UNKNOWN)), np.int64, len(pairs)
-            ),
+            ask=np.fromiter(map(self.asks.get, self._asked(pairs), repeat(UNKNOWN)), np.int64, len(pairs)),
             hours=np.fromiter(map(itemgetter(1), pairs), float, len(pairs)),
         )
+
+    def _asked(self, pairs: Iterable[tuple[str, float]]) -> Iterator[Any]:
+        skills = map(itemgetter(0), pairs)
+        return zip(skills, self._parts(), strict=True) if self.in_parts else skills
+
+    def _parts(self) -> Iterator[PartOfDay]:
+        return chain.from_iterable(repeat(claim.part, len(claim.hours)) for claim in self.hands)
 
     @cached_property
     def owners(self) -> frozenset[str]:
@@ -127,5 +138,9 @@ class Claimed:
         return (self.hands[at] for at in found)
 
 
-def skills_in(hands: Iterable[HandsClaim]) -> set[str]:
-    return set(map(itemgetter(0), chain.from_iterable(map(attrgetter("hours"), hands))))
+def asks_in(hands: Iterable[HandsClaim], in_parts: bool) -> set[Ask]:
+    """What these claims ask of hands; where parts of the day count for nothing, all of it at any time."""
+    if in_parts:
+        return {(skill, claim.part) for claim in hands for skill, _hours in claim.hours}
+    skills = set(map(itemgetter(0), chain.from_iterable(map(attrgetter("hours"), hands))))
+    return {(skill, ANY_TIME) for skill in skills}

@@ -8,14 +8,14 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 import numpy.typing as npt
 
-from .ledger import Claimed, Spots, skills_in
-from .terms import Conflict, HandsClaim, Person, Place, RoomClaim, Season, Span
+from .hands import ANY_TIME, PARTS, Ask, asks_of, pools, skill_sets, skills_in_parts
+from .ledger import Claimed, Spots, asks_in
+from .terms import Conflict, HandsClaim, PartOfDay, Place, RoomClaim, Season, Span
 
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
@@ -27,46 +27,22 @@ FEW = 50  # claims up to which adding them one by one is quicker than all at onc
 LOOKAHEAD = 800  # nights after today that a load covers when nothing claims later ones
 
 
-@dataclass(frozen=True, slots=True)
-class SkillSet:
-    """Skills that only these people have: no other set of skills that unites the same people asks for more."""
-
-    skills: tuple[str, ...]
-    holders: frozenset[str]
-
-
-def skill_sets(people: Sequence[Person], skills: Iterable[str]) -> tuple[SkillSet, ...]:
-    """The sets of skills whose hours have to be compared, one for each group of people that some skills unite.
-
-    Hall's condition asks for every set of skills that the hours asked do not exceed the hours of those who have
-    any of them. Among the sets that unite the same people the largest asks most, so that one is enough.
-    """
-    holders = {skill: frozenset(p.key for p in people if skill in p.skills) for skill in sorted(set(skills))}
-    groups: set[frozenset[str]] = set()
-    for held in holders.values():
-        groups |= {held} | {held | group for group in groups if held and group}
-    sets = [_skills_within(group, holders) for group in groups]
-    return tuple(sorted(sets, key=lambda each: (len(each.skills), each.skills)))
-
-
-def _skills_within(group: frozenset[str], holders: dict[str, frozenset[str]]) -> SkillSet:
-    within = (skill for skill, held in holders.items() if held <= group and bool(held) == bool(group))
-    return SkillSet(tuple(within), group)
-
-
 class Load:
     """A season as arrays: used and capacity by place × night, asked and hours by set of skills × day.
 
     `used` and `capacity` are in each place's own measure (positions or m²), hours are decimal hours. `last` is
-    the last night covered. `skills` names those that plans to be tried will ask for, besides the ones claimed.
+    the last night covered. `asks` are what plans to be tried will ask of hands, besides what is claimed.
     """
 
-    def __init__(self, season: Season, last: date | None = None, skills: Iterable[str] = ()) -> None:
+    def __init__(self, season: Season, last: date | None = None, asks: Iterable[Ask] = ()) -> None:
         self.season = season
         self.first = season.today
         self.row = {place.key: row for row, place in enumerate(season.places)}
-        self.skill = {skill: at for at, skill in enumerate(sorted(skills_in(season.hands) | set(skills)))}
-        claimed = Claimed(season.room, season.hands, self.first, self.row, self.skill)
+        self.in_parts = skills_in_parts(season.people)
+        wanted = asks_in(season.hands, bool(self.in_parts)).union(asks)
+        self.asks = sorted({self.counted(ask) for ask in wanted})
+        self._numbers = self._numbered()
+        claimed = self._claimed(season.room, season.hands)
         ends = [int(each.max()) for each in (claimed.stays.leaves, claimed.work.day) if each.size]
         self.size = 1 + max((last - self.first).days if last else LOOKAHEAD, *ends, 0)
         begin = self.first.toordinal()
@@ -74,11 +50,9 @@ class Load:
         self.open: Bools = self._open_days()
         self.capacity: Floats = np.array([self._capacity(place) for place in season.places]).reshape(-1, self.size)
         self.used: Floats = np.zeros_like(self.capacity)
-        self.sets = skill_sets(season.people, self.skill)
-        self.sets_of: dict[str, list[int]] = defaultdict(list)
-        for index, each in enumerate(self.sets):
-            for skill in each.skills:
-                self.sets_of[skill].append(index)
+        self.pools = pools(season.people)
+        self.sets = skill_sets(self.pools, self.asks)
+        self.sets_of = self._sets_by_part()
         self.hours: Floats = self._hours_by_set()
         self._most_hours: tuple[Floats, Floats] | None = None
         self.asked: Floats = np.zeros_like(self.hours)
@@ -102,21 +76,47 @@ class Load:
 
     def _hours_by_set(self) -> Floats:
         weekdays = self._weekdays()
-        by_person: dict[str, Floats] = {}
-        for person in self.season.people:
-            at_work = np.where(self.open, np.asarray(person.hours)[weekdays], person.care_hours)
-            here = ~where_open(person.away, self.first, self.size) if person.away else True
-            by_person[person.key] = at_work * here
+        by_pool: dict[str, Floats] = {}
+        for pool in self.pools:
+            at_work = np.where(self.open, np.asarray(pool.hours)[weekdays], pool.care_hours)
+            away = pool.person.away
+            here = ~where_open(away, self.first, self.size) if away else True
+            by_pool[pool.key] = at_work * here
         none = np.zeros(self.size)
-        rows = [sum((by_person[key] for key in sorted(each.holders)), none) for each in self.sets]
+        rows = [sum((by_pool[key] for key in sorted(each.holders)), none) for each in self.sets]
         return np.array(rows).reshape(-1, self.size)
+
+    def counted(self, ask: Ask) -> Ask:
+        """The ask as it counts: at any time of the day, where nobody's hours with that skill are said by part."""
+        return ask if ask[0] in self.in_parts else (ask[0], ANY_TIME)
+
+    def _numbered(self) -> dict[str, int] | dict[Ask, int]:
+        """The number of each ask that claims may name; of skills alone, where parts count for nothing."""
+        number = {ask: at for at, ask in enumerate(self.asks)}
+        if not self.in_parts:
+            return {skill: at for (skill, _part), at in number.items()}
+        every = ((skill, part) for skill, _part in self.asks for part in PARTS)
+        return {ask: number[self.counted(ask)] for ask in every if self.counted(ask) in number}
+
+    def _sets_by_part(self) -> dict[PartOfDay, dict[str, list[int]]]:
+        """By part of the day and skill, the sets of asks in which work of that kind counts."""
+        sets_of: dict[Ask, list[int]] = defaultdict(list)
+        for index, each in enumerate(self.sets):
+            for ask in each.asks:
+                sets_of[ask].append(index)
+        skills = {skill for skill, _part in self.asks}
+
+        def of(part: PartOfDay) -> dict[str, list[int]]:
+            return defaultdict(list, {skill: sets_of[self.counted((skill, part))] for skill in skills})
+
+        return {part: of(part) for part in PARTS} if self.in_parts else dict.fromkeys(PARTS, of(ANY_TIME))
 
     def index(self, day: date) -> int:
         return (day - self.first).days
 
-    def covers(self, last: date, skills: Iterable[str]) -> bool:
-        """Whether a question about these nights and skills can be answered on it."""
-        return self.index(last) < self.size and all(skill in self.skill for skill in skills)
+    def covers(self, last: date, asks: Iterable[Ask]) -> bool:
+        """Whether a question about these nights and asks can be answered on it."""
+        return self.index(last) < self.size and {self.counted(ask) for ask in asks} <= set(self.asks)
 
     def without_limits(self) -> Load:
         """The same calendar and the same closed places, with room and hands for all: what dates alone allow."""
@@ -154,7 +154,7 @@ class Load:
         self._add(self._claimed(room, hands), sign)
 
     def _claimed(self, room: Iterable[RoomClaim], hands: Iterable[HandsClaim]) -> Claimed:
-        return Claimed(tuple(room), tuple(hands), self.first, self.row, self.skill)
+        return Claimed(tuple(room), tuple(hands), self.first, self.row, self._numbers, bool(self.in_parts))
 
     def _add(self, claimed: Claimed, sign: int = 1) -> None:
         if len(claimed.room) < FEW:
@@ -167,25 +167,25 @@ class Load:
             for work in claimed.hands:
                 day = self.index(work.day)
                 if 0 <= day < self.size:
-                    self.take_hours(day, [(skill, sign * hours) for skill, hours in work.hours])
+                    self.take_hours(day, [(skill, sign * hours) for skill, hours in work.hours], work.part)
         else:
-            by_skill = claimed.work.by_skill(len(self.skill), self.size, sign)
-            for skill, at in self.skill.items():
-                self.asked[self.sets_of[skill]] += by_skill[at]
+            by_ask = claimed.work.by_ask(len(self.asks), self.size, sign)
+            for at, (skill, part) in enumerate(self.asks):
+                self.asked[self.sets_of[part][skill]] += by_ask[at]
 
     def spots(self, room: Iterable[RoomClaim], hands: Iterable[HandsClaim]) -> Spots:
         """Where on this load these claims fall."""
         known = [
             (self.row[claim.place], self.index(claim.first), claim) for claim in room if claim.place in self.row
         ]
-        days = [(self.index(work.day), work.hours) for work in hands]
+        days = [(self.index(work.day), self._by_set(work.hours, work.part)) for work in hands]
         return Spots(
             tuple((row, max(at, 0), max(at + claim.nights, 0), claim.load) for row, at, claim in known),
             tuple(
                 (index, day, hours)
                 for day, asked in days
                 if 0 <= day < self.size
-                for index, hours in self._by_set(asked).items()
+                for index, hours in asked.items()
             ),
         )
 
@@ -219,9 +219,10 @@ class Load:
     def take_room(self, row: int, first: int, nights: int, load: float) -> None:
         self.used[row, max(first, 0) : max(first + nights, 0)] += load
 
-    def take_hours(self, day: int, hours: Hours) -> None:
+    def take_hours(self, day: int, hours: Hours, part: PartOfDay) -> None:
+        sets_of = self.sets_of[part]
         for skill, asked in hours:
-            for index in self.sets_of[skill]:
+            for index in sets_of[skill]:
                 self.asked[index, day] += asked
 
     # --- what fits ---
@@ -244,33 +245,44 @@ class Load:
         left = float((self.capacity[row, first:leaves] - self.used[row, first:leaves]).min())
         return left if left == math.inf else float(math.floor(max(left, 0.0) / max(unit, EASE) + EASE))
 
-    def days_for(self, hours: Hours, care: bool, days: slice = ALL) -> Bools:
+    def days_for(self, hours: Hours, part: PartOfDay, care: bool, days: slice = ALL) -> Bools:
         """On which days such work may fall and finds the hands it needs; of all days, or of these."""
         may: Bools = np.ones(self.size, bool)[days] if care else self.open[days].copy()
-        for index, wanted in self._by_set(hours).items():
+        for index, wanted in self._by_set(hours, part).items():
             may &= self.asked[index, days] + wanted <= self.hours[index, days] + EASE
         return may
 
-    def hours_fit(self, day: int, hours: Hours, care: bool) -> bool:
+    def hours_fit(self, day: int, hours: Hours, part: PartOfDay, care: bool) -> bool:
         """The same of one day."""
+        return self._fit(day, self._by_set(hours, part), care)
+
+    def all_fit(self, day: int, works: Iterable[tuple[Hours, PartOfDay]], care: bool) -> bool:
+        """The same of several pieces of work on one day, all together."""
+        wanted: dict[int, float] = defaultdict(float)
+        for hours, part in works:
+            for index, asked in self._by_set(hours, part).items():
+                wanted[index] += asked
+        return self._fit(day, wanted, care)
+
+    def _fit(self, day: int, wanted: dict[int, float], care: bool) -> bool:
         if not (0 <= day < self.size) or not (care or self.open[day]):
             return False
         return all(
-            self.asked[index, day] + wanted <= self.hours[index, day] + EASE
-            for index, wanted in self._by_set(hours).items()
+            self.asked[index, day] + asked <= self.hours[index, day] + EASE for index, asked in wanted.items()
         )
 
     def set_of(self, conflict: Conflict) -> int:
         """The set of skills whose conflict this is: of those that hold all it names, the smallest explains it."""
-        named = set(conflict.key.split("+"))
-        return next(index for index, each in enumerate(self.sets) if named <= set(each.skills))
+        named = asks_of(conflict.key)
+        return next(index for index, each in enumerate(self.sets) if named <= set(each.asks))
 
-    def _by_set(self, hours: Hours) -> dict[int, float]:
+    def _by_set(self, hours: Hours, part: PartOfDay) -> dict[int, float]:
         """The hours that each set of skills is asked for, where it is any."""
         wanted: dict[int, float] = {}
+        sets_of = self.sets_of[part]
         for skill, asked in hours:
             if asked > 0:
-                for index in self.sets_of[skill]:
+                for index in sets_of[skill]:
                     wanted[index] = wanted.get(index, 0.0) + asked
         return wanted
 

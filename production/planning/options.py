@@ -230,8 +230,9 @@ class Ways:
         legs = [leg for side in course.sides for leg in side.legs] + list(course.legs)
         for leg in legs:
             for rule in leg.stage.works:
+                sets_of = self.load.sets_of[rule.part]
                 for skill, hours in hours_of(rule, leg.plants):
-                    most = max((float(self.load.most_hours[i]) for i in self.load.sets_of[skill][:1]), default=0.0)
+                    most = max((float(self.load.most_hours[i]) for i in sets_of[skill][:1]), default=0.0)
                     if most > 0:
                         yield math.ceil(hours / most - 1e-9)
 

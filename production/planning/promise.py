@@ -15,7 +15,7 @@ from datetime import date, timedelta
 from . import check
 from .asked import closed_pickup, keeps_too_short, refuted, too_soon
 from .backward import last_collection_day
-from .claims import conflicts_of, place_claims, skills_of
+from .claims import asks_of, conflicts_of, place_claims
 from .exact.proof import Said, place, place_together
 from .load import Load
 from .options import Ways, pickups_of
@@ -56,7 +56,7 @@ def _all_together(load: Load, answers: Sequence[Answer]) -> tuple[Answer, ...]:
 
 
 def load_for(season: Season, wishes: Iterable[Wish]) -> Load:
-    """The load of a season, far enough ahead and with all the skills for these wishes; it is the caller's own.
+    """The load of a season, far enough ahead and with all that these wishes ask of hands; it is the caller's own.
 
     The load of the season that was asked about last is kept: counting up what ten thousand batches take is most of
     what a question about it costs.
@@ -64,10 +64,10 @@ def load_for(season: Season, wishes: Iterable[Wish]) -> Load:
     wishes = list(wishes)
     last = max((wish.pickup + timedelta(days=wish.later) for wish in wishes), default=season.today)
     furthest = min(max(last, season.today), season.today + timedelta(days=731)) + timedelta(days=SEARCH_DAYS + 400)
-    skills = {skill for wish in wishes for skill in skills_of(wish)}
-    kept = next((load for load in _kept if load.season is season and load.covers(furthest, skills)), None)
+    asks = {ask for wish in wishes for ask in asks_of(wish)}
+    kept = next((load for load in _kept if load.season is season and load.covers(furthest, asks)), None)
     if kept is None:
-        kept = Load(season, furthest, skills)
+        kept = Load(season, furthest, asks)
         _kept.append(kept)
     return kept.copy()
 

@@ -20,6 +20,7 @@ from .calendar import nearest_open, next_open
 from .clocks import Graftable, OutsideModel, graftable_window
 from .course import Leg, SideCourse, course_of
 from .forecast import last_sowing_up_by, last_useful_sowing, outlook
+from .hands import ANY_TIME
 from .load import Load
 from .onward import Onward, at_entry
 from .overdue import still_to_do
@@ -233,7 +234,8 @@ class _Rolling:
     def _may_graft(self, day: date) -> bool:
         rules = [rule for rule in self.course.legs[0].stage.works if rule.kind == GRAFT]
         hours = hours_of(rules[0], self.course.legs[0].plants) if rules else ()
-        return bool(self.load.days_for(hours, care=False)[self.load.index(day)])
+        part = rules[0].part if rules else ANY_TIME
+        return bool(self.load.days_for(hours, part, care=False)[self.load.index(day)])
 
     def _say_outgrown(self, day: date) -> None:
         for side in self._that_match():

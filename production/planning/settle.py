@@ -175,8 +175,8 @@ class Settled:
     def _take_hours(self, work: WorkPlan) -> None:
         if work.hours:
             day = self.load.index(work.day)
-            self.fits = self.fits and self.load.hours_fit(day, work.hours, work.care)
-            self.load.take_hours(day, work.hours)
+            self.fits = self.fits and self.load.hours_fit(day, work.hours, work.part, work.care)
+            self.load.take_hours(day, work.hours, work.part)
 
     # --- sowings ---
 

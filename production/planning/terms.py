@@ -18,7 +18,7 @@ Side = Literal["rootstock", "scion"]
 # Whose plants a stay or a piece of work concerns: one of the two sides before the graft, the union after it,
 # the single variety of a plain line, or nothing but room.
 Subject = Literal["rootstock", "scion", "union", "plain", "room"]
-PartOfDay = Literal["morning", "day", "evening"]
+PartOfDay = Literal["morning", "day", "evening"]  # `day`: at any time of it
 LineKind = Literal["grafted", "plain", "room"]
 
 GERMINATION = "germination"
@@ -126,9 +126,19 @@ class Container:
         return self.positions if place.measure == "positions" else self.area
 
 
+Said = float | None
+SaidByWeekday = tuple[Said, Said, Said, Said, Said, Said, Said]
+UNSAID: SaidByWeekday = (None,) * 7
+
+
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Hours by weekday (Monday first) on open days, care hours on closed days, and skills."""
+    """Hours by weekday (Monday first) on open days, care hours on closed days, and skills.
+
+    `mornings` and `evenings` say how many of a weekday's hours lie in that part of the day; None: nothing is said.
+    Hours said to be in a part do for work of that part and for work of any time of the day; the others for work of
+    any time, and of each part of which nothing is said. Care hours do for any part.
+    """
 
     key: str
     name: str
@@ -136,6 +146,12 @@ class Person:
     hours: tuple[float, float, float, float, float, float, float]
     care_hours: float = 0.0
     away: tuple[Span, ...] = ()
+    mornings: SaidByWeekday = UNSAID
+    evenings: SaidByWeekday = UNSAID
+
+    @property
+    def has_parts(self) -> bool:
+        return self.mornings != UNSAID or self.evenings != UNSAID
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,13 +344,14 @@ class RoomClaim:
 
 @dataclass(frozen=True, slots=True)
 class HandsClaim:
-    """Hours of one piece of work, by skill."""
+    """Hours of one piece of work, by skill: to be done in that part of the day; `day`: at any time of it."""
 
     owner: str
     label: str
     day: date
     hours: tuple[tuple[str, float], ...]
     care: bool = False
+    part: PartOfDay = "day"
 
 
 @dataclass(frozen=True, slots=True)
@@ -495,11 +512,12 @@ class Cause:
 class Conflict:
     """A place or a set of skills asked for more than there is, over a run of nights or days.
 
-    `peak` is the most wanted on any one of them, `there` the capacity on that one; causes, largest first.
+    `peak` is the most wanted on any one of them, `there` the capacity on that one; causes, largest first. `part`
+    is the part of the day in which all these hours are wanted, where it is one.
     """
 
     resource: Literal["place", "hands"]
-    key: str  # place key, or skills joined by '+'
+    key: str  # place key, or skills joined by '+', each with '@' and its part of the day where only that counts
     name: str
     unit: str  # positions, m² or hours
     first: date
@@ -507,6 +525,7 @@ class Conflict:
     peak: float
     there: float
     causes: tuple[Cause, ...] = ()
+    part: PartOfDay = "day"
 
 
 @dataclass

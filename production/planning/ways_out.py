@@ -13,6 +13,7 @@ from typing import Literal
 
 from . import check
 from .claims import conflicts_of
+from .hands import asks_of
 from .joining import Joined, Unsown, ways_in
 from .level import Board, Move, Told, level_exactly, moves_between
 from .load import EASE, Load
@@ -290,7 +291,7 @@ def _added_room(extra: Extra) -> Iterator[RoomClaim]:
 def _added_hours(extra: Extra) -> Iterator[HandsClaim]:
     conflict = extra.conflict
     if conflict.resource == "hands":
-        skill = conflict.key.split("+")[0]
+        skill, part = min(asks_of(conflict.key))
         for number in range((conflict.last - conflict.first).days + 1):
             day = conflict.first.fromordinal(conflict.first.toordinal() + number)
-            yield HandsClaim(EXTRA, EXTRA, day, ((skill, -extra.amount),), care=True)
+            yield HandsClaim(EXTRA, EXTRA, day, ((skill, -extra.amount),), True, part)

@@ -111,8 +111,8 @@ class _Trial:
 
     def _helped(self, index: int) -> Iterator[int]:
         """The sets of skills to which hours of somebody with these skills count."""
-        skills = set(self.load.sets[index].skills)
-        return (other for other, each in enumerate(self.load.sets) if skills & set(each.skills))
+        asks = set(self.load.sets[index].asks)
+        return (other for other, each in enumerate(self.load.sets) if asks & set(each.asks))
 
 
 def _least(fits: Callable[[int], bool]) -> int | None:

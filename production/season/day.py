@@ -12,6 +12,7 @@ from django.db.models import QuerySet
 from ..models import Part, Stay, Work
 from ..planning.load import Load
 from ..queries.works import label_of
+from ..words import hands_words
 from .batches import stays_within, works_within
 from .grid import place_at
 from .scope import Scope
@@ -145,7 +146,7 @@ def _hands(load: Load, at: int) -> Iterable[Hands]:
     for index, skills in enumerate(load.sets):
         asked, there = float(load.asked[index, at]), float(load.hours[index, at])
         if asked > 1e-6:
-            yield Hands(", ".join(skills.skills), amount_words(asked), amount_words(there), asked > there + 1e-6)
+            yield Hands(hands_words(skills.told), amount_words(asked), amount_words(there), asked > there + 1e-6)
 
 
 def _job(work: Work, parts: dict[int, Part]) -> Job:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date
 
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from ..planning import terms
+from ..planning.hands import Ask, SkillSet, ask_key, ask_of
 from ..planning.load import Floats, Load
 from ..sheet import Row, bars
+from ..words import hands_words
 from .scope import Scope
 
 
@@ -19,16 +20,21 @@ def place_at(place: terms.Place) -> str:
     return f"place-{place.key}"
 
 
-def hands_at(skills: Iterable[str]) -> str:
+def hands_at(skills: SkillSet) -> str:
     """How an address names a set of skills."""
-    return "hands-" + ",".join(skills)
+    return "hands-" + ",".join(map(ask_key, skills.told))
+
+
+def asks_at(at: str) -> set[Ask]:
+    """What an address of hands names."""
+    return set(map(ask_of, at.removeprefix("hands-").split(",")))
 
 
 def rows_of(load: Load, scope: Scope) -> tuple[Row, ...]:
     """A row for each place, and for each set of skills that is asked for; of `scope.at` alone, if any."""
     rows = [_place_row(load, place, scope) for place in load.season.places if scope.at in ("", place_at(place))]
     for index, skills in enumerate(load.sets):
-        if load.asked[index].any() and scope.at in ("", hands_at(skills.skills)):
+        if load.asked[index].any() and scope.at in ("", hands_at(skills)):
             rows.append(_hands_row(load, index, scope))
     return tuple(rows)
 
@@ -42,9 +48,9 @@ def _place_row(load: Load, place: terms.Place, scope: Scope) -> Row:
 
 
 def _hands_row(load: Load, index: int, scope: Scope) -> Row:
-    skills = load.sets[index].skills
+    skills = load.sets[index]
     asked, there = by_day(load, load.asked[index], scope), by_day(load, load.hours[index], scope)
-    name = _("Hands: %(skills)s") % {"skills": _(" or ").join(skills)}
+    name = _("Hands: %(skills)s") % {"skills": hands_words(skills.told, _(" or "))}
     most = _("%(n)s h a day at most") % {"n": f"{max(there.values(), default=0):g}"}
     return _linked(scope, hands_at(skills), name, most, asked, there)
 

@@ -10,11 +10,12 @@ from orders.models import Nursery
 
 from ..answers import conflict_sentence
 from ..planning import terms
+from ..planning.hands import ANY_TIME, asks_of
 from ..sheet import Band, Line, Sheet
 from .batches import ALL, PageNumber, Wanted, strands, strands_of
 from .carried import carried
 from .day import DayView, day_view
-from .grid import rows_of
+from .grid import asks_at, rows_of
 from .pinches import MOST, Pinch, pinches
 from .scope import Scope
 from .standing import Standing, standing
@@ -79,5 +80,6 @@ def _at(conflict: terms.Conflict, scope: Scope) -> str:
     """Where a conflict lies, as the address names it; hands by the address itself where that names the skills."""
     if conflict.resource == "place":
         return f"place-{conflict.key}"
-    asked = set(scope.at.removeprefix("hands-").split(","))
-    return scope.at if set(conflict.key.split("+")) <= asked else ""
+    asked = asks_at(scope.at)
+    named = ({ask, (ask[0], ANY_TIME)} for ask in asks_of(conflict.key))
+    return scope.at if all(each & asked for each in named) else ""

@@ -82,7 +82,7 @@ def pinches(load: Load, found: Sequence[terms.Conflict], scope: Scope) -> Iterab
 def _at(load: Load, conflict: terms.Conflict) -> str:
     if conflict.resource == "place":
         return f"place-{conflict.key}"
-    return hands_at(load.sets[load.set_of(conflict)].skills)
+    return hands_at(load.sets[load.set_of(conflict)])
 
 
 def _days_of(load: Load, conflict: terms.Conflict) -> Iterable[Day]:

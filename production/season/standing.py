@@ -14,8 +14,10 @@ from django.utils.formats import number_format
 from django.utils.translation import gettext as _
 
 from ..models import Allocation, Part
+from ..planning.hands import ANY_TIME, Ask
 from ..queries.works import label_of
 from .batches import PageNumber, stays_within, works_within
+from .grid import asks_at
 from .scope import Scope
 
 ROWS = 25
@@ -35,7 +37,7 @@ class Standing:
 def standing(scope: Scope, number: PageNumber = 1) -> Page[Standing]:
     """Who stands in the place (or asks for the hands) that the scope names, largest first; a page of them."""
     kind, _dash, name = scope.at.partition("-")
-    taken = _taken_of(scope, name) if kind == "place" else _asked_of(scope, name.split(","))
+    taken = _taken_of(scope, name) if kind == "place" else _asked_of(scope, asks_at(scope.at))
     ordered = sorted(taken.items(), key=lambda each: (-each[1][0], each[1][1], each[0]))
     page: Page[Any] = Paginator(ordered, ROWS).get_page(number)
     rows = named([pk for pk, _taken in page])
@@ -63,10 +65,11 @@ def _taken_of(scope: Scope, place: str) -> dict[int, Taken]:
     return {part: (max(each.values()), min(spans[part]), max(spans[part])) for part, each in nights.items()}
 
 
-def _asked_of(scope: Scope, skills: Collection[str]) -> dict[int, Taken]:
+def _asked_of(scope: Scope, asks: Collection[Ask]) -> dict[int, Taken]:
     found: dict[int, Taken] = {}
-    for part, day, hours in works_within(scope).values_list("part_id", "day", "hours"):
-        asked = sum(float(each) for skill, each in hours if skill in skills)
+    rows = works_within(scope).values_list("part_id", "day", "part_of_day", "hours")
+    for part, day, of_day, hours in rows:
+        asked = sum(float(each) for skill, each in hours if {(skill, ANY_TIME), (skill, of_day)} & set(asks))
         if asked:
             before, first, last = found.get(part, (0.0, day, day))
             found[part] = (before + asked, min(first, day), max(last, day))

@@ -29,7 +29,7 @@ from ..planning.claims import place_claims, season_with
 from ..planning.conflicts import conflicts
 from ..planning.joining import Joined
 from ..planning.promise import judge, load_for, promise
-from ..words import fault_words
+from ..words import fault_words, part_words, what_lacks
 from . import joining as joins
 from . import ways
 from .common import locked
@@ -157,8 +157,8 @@ def conflict_words(conflict: terms.Conflict) -> str:
     asked, there = _number(conflict.peak), _number(conflict.there)
     if conflict.resource == "hands":
         return _("%(name)s, %(days)s: %(asked)s hours wanted, %(there)s there.") % {
-            "name": conflict.name,
-            "days": days,
+            "name": conflict.name if conflict.part != "day" else what_lacks(conflict),
+            "days": days if conflict.part == "day" else f"{days}, {part_words(conflict.part)}",
             "asked": asked,
             "there": there,
         }

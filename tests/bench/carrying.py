@@ -58,7 +58,7 @@ def _sums(load: Load) -> None:
     """What is left to do once the claims have been read into columns."""
     for claimed in load.claimed:
         claimed.stays.by_night(len(load.row), load.size)
-        claimed.work.by_skill(len(load.skill), load.size)
+        claimed.work.by_ask(len(load.asks), load.size)
 
 
 def moving_rows(lines: Sequence[int]) -> Iterator[list[object]]:

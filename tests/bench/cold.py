@@ -66,7 +66,7 @@ def season(hours: float) -> Season:
 
 def placed(pattern: Sequence[int], recipe: Recipe, hours: float) -> list[LinePlan] | None:
     """All lines one after the other, the latest first; None if one of them finds no day."""
-    load = Load(season(hours), skills=("graft", "crew"))
+    load = Load(season(hours), asks=nursery.asks("graft", "crew"))
     plans = []
     for wish in sorted(wishes(pattern, recipe), key=lambda wish: wish.pickup, reverse=True):
         plan = Ways(load, wish, parts=1).best(wish.pickup)

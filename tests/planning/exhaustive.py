@@ -14,7 +14,7 @@ from itertools import chain, combinations, product
 from random import Random
 
 from production.planning import terms
-from production.planning.check.overload import hours_there
+from production.planning.check.overload import Ask, hours_there
 from production.planning.clocks import emergence_date, graftable_window
 from production.planning.sizing import size_grafted
 from production.planning.terms import (
@@ -73,7 +73,12 @@ def place(key: str, degrees: float, trays: int) -> Place:
 
 
 def person(chance: Random, key: str, skills: tuple[str, ...]) -> terms.Person:
-    return nursery.grafter(key, chance.choice((0.3, 0.6, 1.0)), skills)
+    """Now and then somebody of whom is said how much lies in the morning, in the evening, or in both."""
+    daily = nursery.grafter(key, chance.choice((0.3, 0.6, 1.0)), skills)
+    parts = aside(chance)
+    said = parts.choice((*[()] * 6, ("mornings",), ("evenings",), ("mornings", "evenings")))
+    share = parts.choice((0.0, 0.25, 0.5))
+    return replace(daily, **{part: tuple(share * hours for hours in daily.hours) for part in said})
 
 
 def room_claim(chance: Random, places: Sequence[Place]) -> RoomClaim:
@@ -85,7 +90,17 @@ def room_claim(chance: Random, places: Sequence[Place]) -> RoomClaim:
 
 def hands_claim(chance: Random) -> HandsClaim:
     day, skill = MONDAY + chance.randint(0, 18) * DAY, chance.choice(("graft", "crew"))
-    return HandsClaim("other", "Order 9", day, ((skill, chance.choice((0.2, 0.4))),), care=True)
+    hours = ((skill, chance.choice((0.2, 0.4))),)
+    return HandsClaim("other", "Order 9", day, hours, care=True, part=part_of_day(aside(chance)))
+
+
+def aside(chance: Random) -> Random:
+    """For draws that leave all others as they are."""
+    return Random(hash(chance.getstate()[1]))
+
+
+def part_of_day(chance: Random) -> terms.PartOfDay:
+    return chance.choice(("morning", "day", "day", "day", "evening"))
 
 
 def wish(chance: Random, key: str, most: int = 16) -> Wish:
@@ -105,10 +120,12 @@ def wish(chance: Random, key: str, most: int = 16) -> Wish:
 
 
 def recipe(chance: Random) -> Recipe:
-    sow = WorkRule(terms.SOW, (("crew", 40.0),))
-    graft = WorkRule(terms.GRAFT, (("graft", 30.0),))
-    out = WorkRule(terms.TAKE_OUT, (("crew", 60.0),), at_end=True, care=chance.random() < 0.7)
-    pot = WorkRule(terms.POT, (("crew", 40.0),))
+    parts = aside(chance)
+    sow = WorkRule(terms.SOW, (("crew", 40.0),), part=part_of_day(parts))
+    graft = WorkRule(terms.GRAFT, (("graft", 30.0),), part=part_of_day(parts))
+    care = chance.random() < 0.7
+    out = WorkRule(terms.TAKE_OUT, (("crew", 60.0),), part=part_of_day(parts), at_end=True, care=care)
+    pot = WorkRule(terms.POT, (("crew", 40.0),), part=part_of_day(parts))
     sides = {
         side: (
             Stage(f"{side}-germinating", terms.GERMINATING, "germinating", ("germination",), TRAY,
@@ -164,6 +181,7 @@ class Stand:
 class Task:
     day: date
     hours: tuple[tuple[str, float], ...]
+    part: terms.PartOfDay
     care: bool
 
 
@@ -178,7 +196,8 @@ class Ledger:
     season: Season
     looks: int = 60_000
     room: Counter[tuple[str, date]] = field(default_factory=Counter)
-    hands: dict[date, Counter[str]] = field(default_factory=dict)
+    hands: dict[date, Counter[Ask]] = field(default_factory=dict)
+    there: dict[tuple[date, frozenset[Ask]], float] = field(default_factory=dict)
 
     @classmethod
     def of(cls, season: Season) -> Ledger:
@@ -187,7 +206,7 @@ class Ledger:
             for night in range(claim.nights):
                 ledger.room[claim.place, claim.first + night * DAY] += claim.load  # type: ignore[assignment]
         for work in season.hands:
-            ledger._ask(work.day, work.hours, 1)
+            ledger._ask(work, 1)
         return ledger
 
     def add(self, plan: LinePlan) -> None:
@@ -196,19 +215,21 @@ class Ledger:
             for night in range(stay.nights):
                 self.room[stay.place, stay.first + night * DAY] += stay.load  # type: ignore[assignment]
         for work in plan.works:
-            self._ask(work.day, work.hours, 1)
+            self._ask(work, 1)
 
     def holds(self, plan: LinePlan) -> bool:
         """Whether there is as much as is taken, wherever this plan takes anything."""
         places = {place.key: place for place in self.season.places}
         nights = [(stay, stay.first + night * DAY) for stay in plan.stays for night in range(stay.nights)]
         room = all(self.room[s.place, night] <= places[s.place].capacity_on(night) + EASE for s, night in nights)
-        return room and self.hands_suffice([Task(work.day, work.hours, True) for work in plan.works if work.hours])
+        return room and self.hands_suffice(
+            [Task(work.day, work.hours, work.part, True) for work in plan.works if work.hours]
+        )
 
-    def _ask(self, day: date, hours: Sequence[tuple[str, float]], sign: int) -> None:
-        asked = self.hands.setdefault(day, Counter())
-        for skill, amount in hours:
-            asked[skill] += sign * amount  # type: ignore[assignment]
+    def _ask(self, work: HandsClaim | Task, sign: int) -> None:
+        asked = self.hands.setdefault(work.day, Counter())
+        for skill, amount in work.hours:
+            asked[skill, work.part] += sign * amount  # type: ignore[assignment]
 
     def look(self) -> None:
         self.looks -= 1
@@ -231,19 +252,25 @@ class Ledger:
 
     def do(self, tasks: Sequence[Task], sign: int = 1) -> None:
         for task in tasks:
-            self._ask(task.day, task.hours, sign)
+            self._ask(task, sign)
 
     def hands_suffice(self, tasks: Sequence[Task]) -> bool:
-        """Every set of skills that this work asks for, on each of its days."""
+        """Every set of skills, each in a part of the day, that this work asks for, on each of its days."""
         self.look()
         for day in {task.day for task in tasks}:
-            mine = {skill for task in tasks if task.day == day for skill, _hours in task.hours}
-            skills = sorted(self.hands[day])
-            for some in chain.from_iterable(combinations(skills, n) for n in range(1, len(skills) + 1)):
-                asked = sum(self.hands[day][skill] for skill in some)
-                if mine & set(some) and asked > hours_there(self.season, day, frozenset(some)) + EASE:
+            mine = {(skill, task.part) for task in tasks if task.day == day for skill, _hours in task.hours}
+            asks = sorted(ask for ask, hours in self.hands[day].items() if hours > EASE)
+            for some in chain.from_iterable(combinations(asks, n) for n in range(1, len(asks) + 1)):
+                asked = sum(self.hands[day][ask] for ask in some)
+                if not mine.isdisjoint(some) and asked > self._there(day, frozenset(some)) + EASE:
                     return False
         return True
+
+    def _there(self, day: date, asks: frozenset[Ask]) -> float:
+        """Kept, since the same few questions are asked all the time."""
+        if (day, asks) not in self.there:
+            self.there[day, asks] = hours_there(self.season, day, asks)
+        return self.there[day, asks]
 
 
 # --- every way ----------------------------------------------------------------------------------------------
@@ -382,7 +409,7 @@ def _stand(season: Season, stage: Stage, wish: Wish, plants: int, first: date, l
 
 def _task(rule: WorkRule, plants: int, first: date, leaves: date) -> Task:
     hours = tuple((skill, plants / rate) for skill, rate in rule.hands)
-    return Task(leaves if rule.at_end else first + rule.after * DAY, hours, rule.care)
+    return Task(leaves if rule.at_end else first + rule.after * DAY, hours, rule.part, rule.care)
 
 
 Sown = tuple[date, date, list[Stand], list[Task]]  # sown on a day, up on a day

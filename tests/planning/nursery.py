@@ -11,6 +11,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from production.planning import terms
+from production.planning.hands import ANY_TIME, Ask
 from production.planning.terms import (
     Calendar,
     Clock,
@@ -86,6 +87,11 @@ def places(**capacity: float) -> tuple[Place, ...]:
 def grafter(key: str = "iris", hours: float = 8.0, skills: tuple[str, ...] = ("graft", "crew")) -> Person:
     daily = (hours, hours, hours, hours, hours, hours / 2, 0.0)
     return Person(key, key.title(), frozenset(skills), daily, care_hours=2.0)
+
+
+def asks(*skills: str) -> list[Ask]:
+    """These skills, at any time of the day."""
+    return [(skill, ANY_TIME) for skill in skills]
 
 
 def people() -> tuple[Person, ...]:

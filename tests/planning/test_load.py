@@ -15,7 +15,8 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
 from production.planning.conflicts import conflicts
-from production.planning.load import Load, skill_sets
+from production.planning.hands import ANY_TIME, pools, skill_sets
+from production.planning.load import Load
 from production.planning.terms import HandsClaim, Person, RoomClaim, Span
 from tests.planning import nursery
 from tests.planning.nursery import MONDAY
@@ -141,9 +142,9 @@ def test_hours_fit_exactly_when_people_can_be_given_them(
 ) -> None:
     """Against a maximum flow of hours from people to skills (scipy), which is what Hall's condition means."""
     people = [Person(f"p{i}", f"p{i}", skills, (float(capacity[i]),) * 7) for i, skills in enumerate(held)]
-    load = Load(nursery.season(people=tuple(people)), skills=SKILLS)
+    load = Load(nursery.season(people=tuple(people)), asks=nursery.asks(*SKILLS))
     hours = [(skill, float(wanted)) for skill, wanted in zip(SKILLS, asked, strict=True)]
-    assert load.hours_fit(0, hours, care=False) == (greatest_flow(held, capacity, asked) == sum(asked))
+    assert load.hours_fit(0, hours, ANY_TIME, care=False) == (greatest_flow(held, capacity, asked) == sum(asked))
 
 
 def greatest_flow(held: list[frozenset[str]], capacity: list[int], asked: list[int]) -> int:
@@ -162,7 +163,7 @@ def greatest_flow(held: list[frozenset[str]], capacity: list[int], asked: list[i
 def test_sets_of_skills_cover_every_set_worth_asking(held: list[frozenset[str]]) -> None:
     """For each set of skills there is a listed one that asks for no less of the same people."""
     people = [Person(f"p{i}", "", skills, (1.0,) * 7) for i, skills in enumerate(held)]
-    sets = skill_sets(people, "abcdef")
+    sets = skill_sets(pools(people), nursery.asks(*"abcdef"))
     for size in range(1, 7):
         for some in itertools.combinations("abcdef", size):
             having = {p.key for p in people if p.skills & set(some)}
@@ -211,7 +212,7 @@ def test_many_claims_at_once_are_the_sum_of_each_by_itself() -> None:
         for day in days
     ]
     works = [hands(day, graft=chance.uniform(0, 3), **{chance.choice(("crew", "weld")): 1.0}) for day in days]
-    one_by_one, at_once = (Load(nursery.season(), skills=("graft", "crew")) for _ in range(2))
+    one_by_one, at_once = (Load(nursery.season(), asks=nursery.asks("graft", "crew")) for _ in range(2))
     for stay, work in zip(rooms, works, strict=True):
         one_by_one.add([stay], [work])
     at_once.add(rooms, works)

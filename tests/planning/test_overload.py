@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
+from itertools import product
 
 import numpy as np
 from hypothesis import given
@@ -30,6 +31,10 @@ def room(owner: str, first: int, nights: int, load: float, place: str = "healing
 
 def hands(owner: str, day: int, care: bool = False, **hours: float) -> HandsClaim:
     return HandsClaim(owner, f"Order {owner}", MONDAY + day * DAY, tuple(hours.items()), care)
+
+
+def evening(owner: str, day: int, **hours: float) -> HandsClaim:
+    return replace(hands(owner, day, care=True, **hours), part="evening")
 
 
 # --- by hand -----------------------------------------------------------------------------------------------
@@ -112,6 +117,58 @@ def test_on_closed_days_care_hours_count() -> None:
     assert (found.first.weekday(), found.peak, found.there) == (6, 5.0, 4.0)
 
 
+def evening_cutter(hours: float = 2.0) -> Person:
+    """Cuts eight hours a day, so many of them in the evening."""
+    return replace(nursery.grafter(skills=("cut",)), evenings=(hours,) * 6 + (None,))
+
+
+def test_an_evening_is_full_though_the_day_has_room() -> None:
+    # By hand: two hours of the evening are there; of the eight of the day five are asked for.
+    claims = (evening("1", 0, cut=1.5), evening("2", 0, cut=1.5), hands("3", 0, cut=2.0))
+    season = nursery.season(people=(evening_cutter(),), hands=claims)
+    for found in (conflicts(season), of_load(Load(season))):
+        (full,) = found
+        assert (full.key, full.name, full.part) == ("cut@evening", "cut", "evening")
+        assert (full.peak, full.there) == (3.0, 2.0)
+        assert [cause.owner for cause in full.causes] == ["1", "2"]
+    told = replace(season, people=(evening_cutter(3.0),))
+    assert not conflicts(told)
+    assert not of_load(Load(told))
+
+
+def test_evening_hours_do_for_work_of_any_time_and_not_the_other_way_round() -> None:
+    any_time = nursery.season(people=(evening_cutter(),), hands=(hands("1", 0, cut=8.0),))
+    assert not conflicts(any_time)
+    (found,) = conflicts(replace(any_time, hands=(*any_time.hands, evening("2", 0, cut=0.5))))
+    assert (found.key, found.part, found.peak, found.there) == ("cut", "day", 8.5, 8.0)
+
+
+def test_without_hours_by_part_an_evening_is_as_long_as_the_day() -> None:
+    season = nursery.season(hands=(evening("1", 0, graft=8.0),))
+    assert not conflicts(season)
+    (found,) = conflicts(nursery.season(hands=(evening("1", 0, graft=9.0),)))
+    assert (found.key, found.part) == ("graft", "day")
+
+
+def test_skills_wanted_in_one_part_may_lack_hours_with_others_wanted_at_any_time() -> None:
+    """No set of skills in a set of parts of the day tells this: the sets must be of skills each in its part.
+
+    Iris is there for two hours, in the evening, and does both; Tom is not there in the evening, and only cuts.
+    """
+    iris = Person("iris", "Iris", frozenset({"cut", "sow"}), (2.0,) * 7, evenings=(2.0,) * 7)
+    tom = Person("tom", "Tom", frozenset({"cut"}), (8.0,) * 7, evenings=(0.0,) * 7)
+    season = nursery.season(people=(iris, tom), hands=(evening("1", 0, cut=1.0), hands("2", 0, sow=1.5)))
+    for (found,) in (conflicts(season), of_load(Load(season))):
+        assert (found.key, found.name, found.part) == ("cut@evening+sow", "cut (evening), sow", "day")
+        assert (found.peak, found.there) == (2.5, 2.0)
+
+
+def test_a_closed_day_has_no_parts() -> None:
+    # Care hours, two on a Sunday, do for the evening as for any time.
+    season = nursery.season(people=(evening_cutter(0.0),), hands=(evening("1", 6, cut=2.0),))
+    assert not conflicts(season)
+
+
 def test_who_is_away_has_no_hours() -> None:
     away = replace(nursery.grafter(), away=(Span(MONDAY, MONDAY),))
     season = nursery.season(people=(away,), hands=(hands("1", 0, graft=1.0), hands("1", 1, graft=8.0)))
@@ -131,7 +188,16 @@ def test_a_plan_counts_beside_what_is_claimed() -> None:
 # --- against other computations ----------------------------------------------------------------------------
 
 SKILLS = ("graft", "pot", "crew")
+PARTS = ("morning", "day", "evening")
 quarters = st.integers(0, 40).map(lambda quarter: quarter / 4)
+
+
+@st.composite
+def said(draw: st.DrawFn, hours: float) -> tuple[float | None, float | None]:
+    """How much of a day's hours lies in its morning and in its evening, or that nothing is said of them."""
+    morning = draw(st.none() | st.integers(0, round(4 * hours)).map(lambda quarter: quarter / 4))
+    left = hours - (morning or 0.0)
+    return morning, draw(st.none() | st.integers(0, round(4 * left)).map(lambda quarter: quarter / 4))
 
 
 @st.composite
@@ -139,17 +205,22 @@ def person(draw: st.DrawFn, key: str) -> Person:
     skills = draw(st.frozensets(st.sampled_from(SKILLS), min_size=1))
     weekdays = tuple(draw(quarters) for _ in range(7))
     away = (Span(MONDAY, MONDAY + DAY),) if draw(st.booleans()) else ()
-    return Person(key, key, skills, weekdays, draw(quarters), away)  # type: ignore[arg-type]
+    in_parts = draw(st.booleans())
+    mornings, evenings = zip(*(draw(said(hours)) if in_parts else (None, None) for hours in weekdays), strict=True)
+    return Person(key, key, skills, weekdays, draw(quarters), away, mornings, evenings)  # type: ignore[arg-type]
 
 
 teams = st.integers(0, 3).flatmap(lambda n: st.tuples(*(person(f"person{i}") for i in range(n))))
 hands_claims = st.lists(
     st.builds(
-        lambda owner, day, hours, care: HandsClaim(owner, f"Order {owner}", MONDAY + day * DAY, hours, care),
+        lambda owner, day, hours, care, part: HandsClaim(
+            owner, f"Order {owner}", MONDAY + day * DAY, hours, care, part
+        ),
         st.sampled_from(("1", "2", "3")),
         st.integers(0, 8),
         st.lists(st.tuples(st.sampled_from(SKILLS), quarters), max_size=3).map(tuple),
         st.booleans(),
+        st.sampled_from(PARTS),
     ),
     max_size=6,
 ).map(tuple)
@@ -168,25 +239,39 @@ room_claims = st.lists(
 
 def hours_by_flow(season: Season, day: date) -> bool:
     """Whether the hours asked on a day can be dealt out to people: a maximum flow in quarters of an hour."""
-    asked = [sum(h for c in season.hands if c.day == day for s, h in c.hours if s == skill) for skill in SKILLS]
-    closed = not season.calendar.is_open(day)
-    there = [
-        0.0 if any(day in span for span in p.away) else p.care_hours if closed else p.hours[day.weekday()]
-        for p in season.people
+    asks = list(product(SKILLS, PARTS))
+    asked = [
+        sum(h for c in season.hands if c.day == day and c.part == part for s, h in c.hours if s == skill)
+        for skill, part in asks
     ]
-    skills, people = len(SKILLS), len(there)
-    graph = np.zeros((2 + skills + people,) * 2, int)
-    for i, skill in enumerate(SKILLS):
+    there = [(who, parts, hours) for who in season.people for parts, hours in dealt(season, who, day)]
+    graph = np.zeros((2 + len(asks) + len(there),) * 2, int)
+    for i, (skill, part) in enumerate(asks):
         graph[0, 2 + i] = round(4 * asked[i])
-        for j, who in enumerate(season.people):
-            graph[2 + i, 2 + skills + j] = 10_000 if skill in who.skills else 0
-            graph[2 + skills + j, 1] = round(4 * there[j])
+        for j, (who, parts, hours) in enumerate(there):
+            graph[2 + i, 2 + len(asks) + j] = 10_000 if skill in who.skills and part in parts else 0
+            graph[2 + len(asks) + j, 1] = round(4 * hours)
     return int(maximum_flow(csr_array(graph), 0, 1).flow_value) == round(4 * sum(asked))
+
+
+def dealt(season: Season, who: Person, day: date) -> list[tuple[set[str], float]]:
+    """The hours of a person on a day, each lot with the parts of the day for whose work it does."""
+    if any(day in span for span in who.away):
+        return []
+    if not season.calendar.is_open(day):
+        return [(set(PARTS), who.care_hours)]
+    morning, evening = who.mornings[day.weekday()], who.evenings[day.weekday()]
+    rest = set(PARTS) - {part for part, hours in (("morning", morning), ("evening", evening)) if hours is not None}
+    return [
+        ({"morning", "day"}, morning or 0.0),
+        ({"evening", "day"}, evening or 0.0),
+        (rest, who.hours[day.weekday()] - (morning or 0.0) - (evening or 0.0)),
+    ]
 
 
 @given(teams, hands_claims)
 def test_hours_are_in_conflict_when_no_dealing_out_is_possible(team: tuple[Person, ...], claims: tuple) -> None:
-    # Reference: scipy's maximum flow from skills to the people who have them.
+    # Reference: scipy's maximum flow from skills, in parts of the day, to the hours of people who have them.
     season = nursery.season(people=team, hands=claims)
     days = overasked(conflicts(season))
     for day in {claim.day for claim in claims}:

@@ -250,7 +250,7 @@ seasons = st.builds(
 
 def overload(season: Season) -> dict[tuple[str, str, int], float]:
     """What is asked beyond what there is, by place and night or by set of skills and day."""
-    load = Load(season, skills=("graft", "crew"))
+    load = Load(season, asks=nursery.asks("graft", "crew"))
     over = {("place", key): load.used[row] - load.capacity[row] for key, row in load.row.items()}
     over |= {("hands", "+".join(s.skills)): load.asked[i] - load.hours[i] for i, s in enumerate(load.sets)}
     return {
@@ -337,9 +337,10 @@ def test_nights_are_conserved(season: Season, wish: Wish) -> None:
 def test_a_plan_that_the_referee_refutes_is_never_shown(monkeypatch: pytest.MonkeyPatch) -> None:
     """With a calendar that the planner reads wrongly, nothing is promised."""
     monkeypatch.setattr(
-        Load, "days_for", lambda self, hours, care, days=slice(None): np.ones(self.size, bool)[days]
+        Load, "days_for", lambda self, hours, part, care, days=slice(None): np.ones(self.size, bool)[days]
     )
-    monkeypatch.setattr(Load, "hours_fit", lambda self, day, hours, care: True)
+    monkeypatch.setattr(Load, "hours_fit", lambda self, day, hours, part, care: True)
+    monkeypatch.setattr(Load, "all_fit", lambda self, day, works, care: True)
     said = answer(nursery.season(calendar=nursery.calendar(weekdays=frozenset({0}))), nursery.wish())
     assert not said.fits
     assert said.impossible

@@ -27,6 +27,7 @@ from ortools.sat.python import cp_model
 
 from production.planning.exact.limits import Limits
 from production.planning.exact.proof import solver_of
+from production.planning.hands import ANY_TIME
 from production.planning.load import Load
 from production.planning.terms import Person, Place, Season, Warmth
 from tests.planning import nursery
@@ -86,7 +87,7 @@ def shortest(resources: Mapping[str, int], tasks: Sequence[Task], given_as: As, 
     """The fewest days in which all tasks are done, proved."""
     days = sum(task.days for task in tasks)
     season = nursery_with(resources, given_as)
-    load = Load(season, season.today + timedelta(days=days), resources)
+    load = Load(season, season.today + timedelta(days=days), nursery.asks(*resources))
     model, ends = cp_model.CpModel(), []
     limits = Limits(model, load, days)
     starts = [model.new_int_var(0, days - task.days, "") for task in tasks]
@@ -103,7 +104,8 @@ def shortest(resources: Mapping[str, int], tasks: Sequence[Task], given_as: As, 
                 limits.stand(load.row[resource], stay, amount, 1.0)
         elif needs:
             for day in range(task.days):
-                limits.work(start + day, [(resource, float(amount)) for resource, amount in needs.items()], always)
+                hours = [(resource, float(amount)) for resource, amount in needs.items()]
+                limits.work(start + day, hours, ANY_TIME, always)
     limits.close()
     done = model.new_int_var(0, days, "")
     model.add_max_equality(done, ends)

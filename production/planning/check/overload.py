@@ -6,12 +6,13 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
-from itertools import combinations
+from itertools import chain, combinations, product
 
 from production.planning.check.case import EASE
-from production.planning.terms import Cause, Conflict, HandsClaim, LinePlan, Person, RoomClaim, Season
+from production.planning.terms import Cause, Conflict, HandsClaim, LinePlan, PartOfDay, Person, RoomClaim, Season
 
-Skills = frozenset[str]
+Ask = tuple[str, PartOfDay]  # a skill in the morning or in the evening; with `day`, all that is asked of it
+Asks = frozenset[Ask]
 Amounts = dict[str, float]  # by owner
 
 
@@ -74,7 +75,7 @@ def _of_places(season: Season, plans: Sequence[LinePlan], labels: dict[str, str]
 def _of_hands(season: Season, plans: Sequence[LinePlan], labels: dict[str, str]) -> Iterator[Conflict]:
     claims = [claim for claim in season.hands if claim.day >= season.today]
     claims += [
-        HandsClaim(plan.wish.key, "", work.day, work.hours)
+        HandsClaim(plan.wish.key, "", work.day, work.hours, work.care, work.part)
         for plan in plans
         for work in plan.works
         if work.day >= season.today
@@ -82,58 +83,106 @@ def _of_hands(season: Season, plans: Sequence[LinePlan], labels: dict[str, str])
     by_day: dict[date, list[HandsClaim]] = defaultdict(list)
     for claim in claims:
         by_day[claim.day].append(claim)
-    lacking: dict[Skills, list[date]] = defaultdict(list)
+    in_parts = _in_parts(season)
+    lacking: dict[Asks, list[date]] = defaultdict(list)
     for day in sorted(by_day):
-        for skills in _overasked(season, by_day[day], day):
-            lacking[skills].append(day)
-    for skills, days in lacking.items():
-        asked = _asked_by_day(claims, skills)
+        for asks in _overasked(season, in_parts, by_day[day], day):
+            lacking[asks].append(day)
+    for asks, days in lacking.items():
+        wanted = _wanted_by_day(claims, asks)
 
-        def there(day: date, skills: Skills = skills) -> float:
-            return hours_there(season, day, skills)
+        def there(day: date, asks: Asks = asks) -> float:
+            return hours_there(season, day, asks)
 
+        parts = {part for _skill, part in asks}
         for run in _runs(days, lambda day: not season.calendar.is_open(day)):
-            key, name = "+".join(sorted(skills)), ", ".join(sorted(skills))
-            yield _conflict("hands", key, name, "hours", run, asked, there, labels)
+            found = _conflict("hands", _key(asks), _name(asks), "hours", run, wanted, there, labels)
+            yield replace(found, part=parts.copy().pop() if len(parts) == 1 else "day")
 
 
-def _asked_by_day(claims: Sequence[HandsClaim], skills: Skills) -> dict[date, Amounts]:
-    asked: dict[date, Amounts] = defaultdict(lambda: defaultdict(float))
+def _key(asks: Asks) -> str:
+    return "+".join(skill if part == "day" else f"{skill}@{part}" for skill, part in sorted(asks))
+
+
+def _name(asks: Asks) -> str:
+    alike = len({part for _skill, part in asks}) == 1
+    return ", ".join(skill if alike or part == "day" else f"{skill} ({part})" for skill, part in sorted(asks))
+
+
+def _wanted_by_day(claims: Sequence[HandsClaim], asks: Asks) -> dict[date, Amounts]:
+    wanted: dict[date, Amounts] = defaultdict(lambda: defaultdict(float))
     for claim in claims:
         for skill, hours in claim.hours:
-            if skill in skills:
-                asked[claim.day][claim.owner] += hours
-    return asked
+            if (skill, "day") in asks or (skill, claim.part) in asks:
+                wanted[claim.day][claim.owner] += hours
+    return wanted
 
 
-def _overasked(season: Season, claims: Sequence[HandsClaim], day: date) -> Iterator[Skills]:
-    """Sets of skills asked for more hours than their people have, beyond what their own subsets lack together."""
-    asked: dict[str, float] = defaultdict(float)
+def _in_parts(season: Season) -> frozenset[str]:
+    """The skills for which the part of the day counts: somebody who has them has hours that are said by part."""
+    said = (p for p in season.people if any(hours is not None for hours in (*p.mornings, *p.evenings)))
+    return frozenset(skill for person in said for skill in person.skills)
+
+
+def _overasked(
+    season: Season, in_parts: frozenset[str], claims: Sequence[HandsClaim], day: date
+) -> Iterator[Asks]:
+    """What is asked for more hours than the people for it have, beyond what its own subsets lack together."""
+    wanted: dict[Ask, float] = defaultdict(float)
     for claim in claims:
         for skill, hours in claim.hours:
-            asked[skill] += hours
-    skills = sorted(skill for skill, hours in asked.items() if hours > 0)
-    missing: dict[Skills, float] = {frozenset(): 0.0}
-    for size in range(1, len(skills) + 1):
-        for chosen in map(frozenset, combinations(skills, size)):
-            explained = max(
-                (missing[part] + missing[chosen - part] for part in missing if part and part < chosen), default=0.0
-            )
-            lacks = sum(asked[skill] for skill in chosen) - hours_there(season, day, chosen)
-            missing[chosen] = max(lacks, explained)
-            if lacks > max(explained, 0.0) + EASE:
-                yield chosen
+            wanted[skill, claim.part if skill in in_parts else "day"] += hours
+    wanted = {ask: hours for ask, hours in wanted.items() if hours > 0}
+    lacking = {chosen: _lacks(season, day, wanted, chosen) for chosen in _sets_of(frozenset(wanted))}
+    if all(lacks <= EASE for lacks in lacking.values()):
+        return
+    missing: dict[Asks, float] = {frozenset(): 0.0}
+    for chosen, lacks in lacking.items():
+        explained = max(
+            (missing[part] + missing[chosen - part] for part in missing if part and part < chosen), default=0.0
+        )
+        missing[chosen] = max(lacks, explained)
+        if lacks > max(explained, 0.0) + EASE:
+            yield chosen
 
 
-def hours_there(season: Season, day: date, skills: Skills) -> float:
-    """Hours, on that day, of the people who have any of these skills."""
-    return sum(_hours_of(season, person, day) for person in season.people if person.skills & skills)
+def _lacks(season: Season, day: date, wanted: dict[Ask, float], asks: Asks) -> float:
+    asked = sum(hours for (skill, part), hours in wanted.items() if {(skill, part), (skill, "day")} & asks)
+    return asked - hours_there(season, day, asks)
 
 
-def _hours_of(season: Season, person: Person, day: date) -> float:
-    if any(day in span for span in person.away):
+def _sets_of(asks: Asks) -> list[Asks]:
+    """Every set of these, smaller ones first. What is asked of a skill at any time comes with all asked of it."""
+    of_skill: list[list[tuple[Ask, ...]]] = []
+    for skill in sorted({skill for skill, _part in asks}):
+        parts = sorted(ask for ask in asks if ask[0] == skill and ask[1] != "day")
+        some = [chosen for size in range(len(parts) + 1) for chosen in combinations(parts, size)]
+        of_skill.append([*some, ((skill, "day"),)] if (skill, "day") in asks else some)
+    sets = [tuple(chain.from_iterable(chosen)) for chosen in product(*of_skill)]
+    return [frozenset(chosen) for chosen in sorted(sets, key=lambda each: (len(each), each)) if chosen]
+
+
+def hours_there(season: Season, day: date, asks: Asks) -> float:
+    """Hours, on that day, that do for any of these."""
+    return sum(
+        _hours_of(season, person, day, frozenset(part for skill, part in asks if skill in person.skills))
+        for person in season.people
+    )
+
+
+def _hours_of(season: Season, person: Person, day: date, parts: frozenset[str]) -> float:
+    """The hours of a person that do for work in any of these parts of a day."""
+    if not parts or any(day in span for span in person.away):
         return 0.0
-    return person.hours[day.weekday()] if season.calendar.is_open(day) else person.care_hours
+    if not season.calendar.is_open(day):
+        return person.care_hours
+    weekday = day.weekday()
+    hours, said = person.hours[weekday], {"morning": person.mornings[weekday], "evening": person.evenings[weekday]}
+    if "day" in parts:
+        return hours
+    if all(said[part] is not None for part in parts):
+        return sum(said[part] or 0.0 for part in parts)
+    return hours - sum(said[part] or 0.0 for part in said if part not in parts)
 
 
 # --- both --------------------------------------------------------------------------------------------------

@@ -87,9 +87,11 @@ def _of_rule(
         if (work.kind, work.subject, work.stage) == (rule.kind, step.subject, step.key)
         and days[0] <= work.day <= days[1]
         and (sowing is None or work.sowing == sowing.number)
+        and rule.part in ("day", work.part)
     ]
     if not found:
-        words = f"{step.name} asks for {rule.kind} on {said(days[0])}, and nobody is to do it."
+        when = said(days[0]) if rule.part == "day" else f"{said(days[0])}, {rule.part}"
+        words = f"{step.name} asks for {rule.kind} on {when}, and nobody is to do it."
         yield case.fault("work", words, day=days[0])
     elif not any(_enough(work, rule, plants) for work in found):
         words = f"{rule.kind} on {said(days[0])} has fewer hours than {plants} plants take."

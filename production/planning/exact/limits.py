@@ -11,6 +11,7 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from production.planning.load import EASE, Floats, Hours, Load
+from production.planning.terms import PartOfDay
 
 SCALE = 1_000_000  # CP-SAT counts in whole numbers: millionths of a position, of a square metre or of an hour
 
@@ -35,11 +36,11 @@ class Limits:
         """So many containers, each taking `unit` of the place, for the nights of the interval."""
         self._stands[row].append((nights, containers * round(unit * SCALE)))
 
-    def work(self, day: Amount, hours: Hours, present: Literal) -> None:
-        """Hours by skill on a day, where the literal holds."""
+    def work(self, day: Amount, hours: Hours, part: PartOfDay, present: Literal) -> None:
+        """Hours by skill on a day, or in a part of it, where the literal holds."""
         asked: dict[int, float] = defaultdict(float)
         for skill, amount in hours:
-            for index in self.load.sets_of[skill]:
+            for index in self.load.sets_of[part][skill]:
                 asked[index] += amount
         if asked:
             once = self.model.new_optional_fixed_size_interval_var(day, 1, present, "")

@@ -12,9 +12,9 @@ from production.planning.allowed import Allowed, Rows, Sown
 from production.planning.backward import NEVER, Dates, departures_of
 from production.planning.course import Leg, SideCourse
 from production.planning.exact.limits import Amount, Limits, Literal
-from production.planning.load import Hours
+from production.planning.load import Load
 from production.planning.settle import Chosen, Spread, listed
-from production.planning.terms import HAND_OVER, Subject, WorkPlan
+from production.planning.terms import HAND_OVER, Subject, WorkPlan, WorkRule
 from production.planning.works import hours_of
 
 
@@ -70,8 +70,12 @@ def _sowings(allowed: Allowed, side: int, start: int) -> Iterator[Sown]:
     load = allowed.load
     for sown in allowed.sowings(side, start):
         works = side_works(allowed, allowed.course.sides[side], sown, start)
-        if all(load.hours_fit(load.index(work.day), work.hours, work.care) for work in works if work):
+        if all(_finds_hands(load, work) for work in works if work):
             yield sown
+
+
+def _finds_hands(load: Load, work: WorkPlan) -> bool:
+    return load.hours_fit(load.index(work.day), work.hours, work.part, work.care)
 
 
 def _follow_each_other(allowed: Allowed, ways: list[tuple[Sown, ...]]) -> bool:
@@ -138,7 +142,7 @@ class PartVars:
         for rule in leg.stage.works:
             day = leaves if rule.at_end else first + rule.after
             if rule.kind != HAND_OVER:
-                self._work(day, hours_of(rule, leg.plants), rule.care, there)
+                self._work(day, rule, leg.plants, there)
         if not held:
             away = self.model.new_int_var(0, leg.nights.longest - leg.nights.shortest, "")
             self.model.add_abs_equality(away, nights - leg.nights.usual)
@@ -152,10 +156,10 @@ class PartVars:
         self.model.add_bool_or(spent.negated(), self.present.negated(), there)
         return there
 
-    def _work(self, day: Amount, hours: Hours, care: bool, there: Literal) -> None:
-        if not care:
+    def _work(self, day: Amount, rule: WorkRule, plants: int, there: Literal) -> None:
+        if not rule.care:
             self.model.add_linear_expression_in_domain(day, self._open).only_enforce_if(there)
-        self.limits.work(day, hours, there)
+        self.limits.work(day, hours_of(rule, plants), rule.part, there)
 
     @property
     def _open(self) -> cp_model.Domain:
@@ -175,8 +179,7 @@ class PartVars:
         self.model.add(ready <= self.pickup).only_enforce_if(self.present)
         self._stand(waiting, self.allowed.rows(waiting), ready, nights, left)
         for rule in self.course.handing_over:
-            hours = tuple((skill, self.course.plants / rate) for skill, rate in rule.hands)
-            self.limits.work(self.pickup, hours, self.present)
+            self.limits.work(self.pickup, hours_of(rule, self.course.plants), rule.part, self.present)
 
     # --- stands ---
 
@@ -211,8 +214,9 @@ class PartVars:
         if side.holding:
             self.departures.append(start - raised)
         for at, day in enumerate(days):
-            hours = next((each[at].hours for each in works if each[at]), ())  # type: ignore[union-attr]
-            self.limits.work(day, hours, self.present)
+            work = next((work for each in works if (work := each[at])), None)
+            if work:
+                self.limits.work(day, work.hours, work.part, self.present)
         return SideVars(choice, sown, emerges, raised, {(c, s.day, s.raised, at): s for c, s, at in ways})
 
     def _in_succession(self) -> None:

@@ -7,7 +7,8 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from production.planning.claims import place_claims, skills_of
+from production.planning.claims import asks_of, place_claims
+from production.planning.hands import Ask
 from production.planning.ledger import Spots
 from production.planning.level.cost import Cost, Told, Usual, cost_of, pickups_for, total, usual_nights
 from production.planning.load import Load
@@ -27,8 +28,8 @@ class Board:
     def __init__(self, season: Season, lines: Sequence[Told]) -> None:
         self.season, self.lines = season, tuple(lines)
         last = max((line.last for line in lines), default=season.today)
-        skills = {skill for line in lines for skill in _skills(line)}
-        self.load = Load(season, last + HORIZON, skills)
+        asks = {ask for line in lines for ask in _asks(line)}
+        self.load = Load(season, last + HORIZON, asks)
         self.sound = self.load.copy()  # without those that are left over
         self.moved = self.load.without_limits()  # of those alone that do not stand as they stood
         self.plans: list[LinePlan | None] = [None] * len(lines)
@@ -168,7 +169,7 @@ class Board:
                 self.put(number, plan)
 
 
-def _skills(line: Told) -> Iterable[str]:
-    planned = line.plan.parts if line.plan else ()
-    yield from skills_of(line.wish)
-    yield from (skill for part in planned for work in part.works for skill, _ in work.hours)
+def _asks(line: Told) -> Iterable[Ask]:
+    planned = line.plan.works if line.plan else ()
+    yield from asks_of(line.wish)
+    yield from ((skill, work.part) for work in planned for skill, _ in work.hours)

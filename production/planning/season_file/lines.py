@@ -96,7 +96,7 @@ ROOM_CLAIM = Record(
     nights=Whole(0, 2000),
     load=Number(),
 )
-HANDS_CLAIM = Record(HandsClaim, owner=KEY, label=NAME, day=NearDay(), hours=HOURS, care=YesNo())
+HANDS_CLAIM = Record(HandsClaim, owner=KEY, label=NAME, day=NearDay(), hours=HOURS, care=YesNo(), part=PART_OF_DAY)
 
 # --- how a line is planned ---------------------------------------------------------------------------------
 

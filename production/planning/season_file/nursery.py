@@ -93,6 +93,15 @@ def _nights_in_order(nights: Nights) -> Wrong:
         yield "usual", "The nights are out of order.", "Write shortest ≤ usual ≤ longest."
 
 
+def _parts_within_the_day(person: Person) -> Wrong:
+    for weekday, hours in enumerate(person.hours):
+        in_parts = (person.mornings[weekday] or 0.0) + (person.evenings[weekday] or 0.0)
+        if in_parts > hours + 1e-9:
+            field = "evenings" if person.evenings[weekday] else "mornings"
+            reason = f"Of {hours:g} hours, {in_parts:g} lie in the morning and in the evening."
+            yield f"{field}[{weekday}]", reason, "Write no more than the hours of that day."
+
+
 def _stage_keys_once(recipe: Recipe) -> Wrong:
     after = [*(stage.key for stage in recipe.union), WAITING]
     sides = (("rootstock", recipe.rootstock), ("scion", recipe.scion), ("plain", recipe.plain))
@@ -136,14 +145,18 @@ PLACE = Record(
     open=As("open_spans", SPANS),
 )
 
+BY_WEEKDAY = ListOf(Maybe(Number(most=24)), size=7)
 PERSON = Record(
     Person,
+    _parts_within_the_day,
     key=KEY,
     name=NAME,
     skills=SetOf(SKILL),
     hours=ListOf(Number(most=24), size=7),
     care_hours=Number(most=24),
     away=SPANS,
+    mornings=BY_WEEKDAY,
+    evenings=BY_WEEKDAY,
 )
 
 CONTAINER = Record(

@@ -7,9 +7,9 @@ from datetime import date
 
 from ..terms import Answer, Cause, Conflict, Impossible, LinePlan, Wish
 from .lines import COURSE, WORDS, Course
-from .nursery import NAME, NIGHT_COUNT, SKILL
+from .nursery import NAME, NIGHT_COUNT, PART_OF_DAY, SKILL
 from .records import KEY, Keyed, Named, Record
-from .season import SeasonFile, Today
+from .season import SeasonFile, Today, few_asks
 from .shapes import Day, Json, ListOf, Maybe, Number, OneOf, Reading, SetOf, Text, Writing, YesNo
 from .text import BadFile, parsed, readable
 
@@ -77,10 +77,12 @@ class DayHours:
 
 @dataclass(frozen=True, slots=True)
 class HandsLoad:
-    """What is asked of the people who have any of these skills."""
+    """What is asked of the people who have any of these skills, at any time of the day or only in a part of it."""
 
     skills: frozenset[str]
     days: tuple[DayHours, ...]
+    mornings: frozenset[str] = frozenset()
+    evenings: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +155,7 @@ CONFLICT = Record(
     peak=AMOUNT,
     there=AMOUNT,
     causes=ListOf(CAUSE),
+    part=PART_OF_DAY,
 )
 REFUSAL = Record(Impossible, field=Text(80), reason=WORDS, mend=WORDS, earliest=Maybe(Day()))
 SAID = Record(
@@ -167,7 +170,8 @@ SAID = Record(
 RUN = Record(Run, first=Day(), nights=NIGHT_COUNT, load=AMOUNT, capacity=AMOUNT)
 PLACE_LOAD = Record(PlaceLoad, place=KEY, unit=UNIT, nights=ListOf(RUN))
 DAY_HOURS = Record(DayHours, day=Day(), hours=AMOUNT, there=AMOUNT)
-HANDS_LOAD = Record(HandsLoad, skills=SetOf(SKILL), days=ListOf(DAY_HOURS))
+SKILLS = SetOf(SKILL)
+HANDS_LOAD = Record(HandsLoad, skills=SKILLS, days=ListOf(DAY_HOURS), mornings=SKILLS, evenings=SKILLS)
 GOODNESS = Record(Goodness, how=WORDS, measure=WORDS, value=Maybe(AMOUNT), bound=Maybe(AMOUNT))
 OF_SEASON = "the lines of the season"
 LINE = Record(_Line, line=Named(OF_SEASON), answer=Maybe(SAID), plan=Maybe(COURSE))
@@ -195,6 +199,9 @@ def plan_from(value: Json, season: SeasonFile) -> PlanFile:
     reading = Reading(tables={OF_SEASON: dict.fromkeys(season.wishes)})
     file = PLAN.read(value, "", reading)
     _beside_the_season(season, reading)
+    if not reading.faults:
+        works = (work for line in file.lines if line.plan for part in line.plan.parts for work in part.works)
+        few_asks(season, {(skill, work.part) for work in works for skill, _ in work.hours}, "lines", reading)
     if reading.faults:
         raise BadFile(reading.faults)
     wishes = season.wishes

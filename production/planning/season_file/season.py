@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from ..claims import asks_of
+from ..hands import Ask
+from ..ledger import asks_in
 from ..terms import (
     Calendar,
     HandsClaim,
@@ -20,7 +23,7 @@ from ..terms import (
     Wish,
 )
 from .lines import COURSE, HANDS_CLAIM, LINE, PART_NUMBER, RECORDED, ROOM_CLAIM, WORDS, Course
-from .nursery import CALENDAR, CONTAINER, MATERIAL, PERSON, PLACE, PRICES, RECIPE
+from .nursery import CALENDAR, CONTAINER, MATERIAL, MOST_SKILLS, PERSON, PLACE, PRICES, RECIPE
 from .records import Keyed, Record, Table
 from .shapes import NOTHING, Day, Json, ListOf, OneOf, Reading, Writing
 from .text import BadFile, parsed, readable
@@ -155,7 +158,25 @@ def season_from(value: Json) -> SeasonFile:
         Promised(each.plan.as_plan(each.line), tuple((part.part, part.recorded) for part in each.begun))
         for each in file.promised
     )
-    return SeasonFile(season, file.lines, tuple(promised), file.note)
+    found = SeasonFile(season, file.lines, tuple(promised), file.note)
+    few_asks(found, set(), "people", reading)
+    if reading.faults:
+        raise BadFile(reading.faults)
+    return found
+
+
+def few_asks(file: SeasonFile, others: set[Ask], path: str, reading: Reading) -> None:
+    """Where people have hours by part of the day, every set of skills in their parts of it is looked at."""
+    if not any(person.has_parts for person in file.season.people):
+        return
+    wishes = (*file.lines, *(each.plan.wish for each in file.promised))
+    works = (work for each in file.promised for work in each.plan.works)
+    asks = asks_in(file.season.hands, in_parts=True) | others
+    asks |= {ask for wish in wishes for ask in asks_of(wish)}
+    asks |= {(skill, work.part) for work in works for skill, _hours in work.hours}
+    if len(asks) > MOST_SKILLS:
+        reason = f"Skills are asked for in {len(asks)} ways, those of each part of the day counted apart."
+        reading.refuse(path, reason, f"Leave out hours by part of the day, or keep to {MOST_SKILLS} ways.")
 
 
 def write_season(file: SeasonFile) -> str:

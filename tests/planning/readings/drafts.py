@@ -68,9 +68,9 @@ class Draft:
         promised = next(each for each in self.season["promised"] if each["line"]["key"] == line)
         return promised.setdefault("begun", [{"part": 1, "recorded": {}}])[0]["recorded"]
 
-    def claim(self, day: str, **hours: float) -> None:
+    def claim(self, day: str, part: str = "day", **hours: float) -> None:
         asked = [{"skill": skill, "hours": amount} for skill, amount in hours.items()]
-        claim = {"owner": "others", "label": "Others", "day": day, "hours": asked}
+        claim = {"owner": "others", "label": "Others", "day": day, "hours": asked, "part": part}
         self.season.setdefault("taken", {}).setdefault("hands", []).append(claim)
 
 

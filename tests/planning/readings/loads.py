@@ -97,3 +97,52 @@ def spare_hours_of_others_explain_nothing(draft: Draft) -> None:
     """The crew has an hour to spare; grafting lacks 1 hour all the same, and both together lack none."""
     _team(draft, ("graft crew", 3), ("crew", 4))
     draft.claim(DAY[0], graft=4, crew=3)
+
+
+def _said(draft: Draft, number: int, **said: float) -> None:
+    """How many hours of a person lie in `mornings` or `evenings`, on every weekday."""
+    draft.season["people"][number] |= {part: [hours] * 7 for part, hours in said.items()}
+
+
+@reading(spring, conflicts=(("graft@evening", *DAY, 3, 2),))
+def an_evening_that_is_full(draft: Draft) -> None:
+    """Two of eight hours lie in the evening, and 3 are asked for then: of the day, all in all, 6 are left."""
+    _team(draft, ("graft", 8))
+    _said(draft, 0, evenings=2)
+    draft.claim(DAY[0], "evening", graft=3)
+    draft.claim(DAY[0], "morning", graft=3)
+
+
+@reading(spring, conflicts=(("graft", *DAY, 9, 8),))
+def a_day_that_is_full_with_its_evening(draft: Draft) -> None:
+    """Work of any time and work of the evening fill the day together: `graft` means both."""
+    _team(draft, ("graft", 8))
+    _said(draft, 0, evenings=2)
+    draft.claim(DAY[0], "evening", graft=2)
+    draft.claim(DAY[0], graft=7)
+
+
+@reading(spring, conflicts=(("graft@morning", *DAY, 7, 6),))
+def a_morning_of_which_nothing_is_said(draft: Draft) -> None:
+    """Hours not said to lie in the evening do for the morning, of which nothing is said; its own do not."""
+    _team(draft, ("graft", 8))
+    _said(draft, 0, evenings=2)
+    draft.claim(DAY[0], "morning", graft=7)
+
+
+@reading(spring, conflicts=(("graft", *DAY, 9, 8),))
+def a_part_that_counts_for_nobody(draft: Draft) -> None:
+    """Nobody who grafts has hours by part of the day: work of the evening counts as work of the day."""
+    _team(draft, ("graft", 8), ("wash", 8))
+    _said(draft, 1, mornings=0, evenings=0)
+    draft.claim(DAY[0], "evening", graft=9)
+
+
+@reading(spring, conflicts=(("crew+graft@evening", *DAY, 2.5, 2),))
+def skills_each_in_a_part_of_the_day(draft: Draft) -> None:
+    """Grafting in the evening and the crew's work at any time lack hours together; no set of skills alone does."""
+    _team(draft, ("graft crew", 2), ("graft", 8))
+    _said(draft, 0, evenings=2)
+    _said(draft, 1, evenings=0)
+    draft.claim(DAY[0], "evening", graft=1)
+    draft.claim(DAY[0], crew=1.5)

@@ -209,6 +209,12 @@ def one_skill_twice_in_hands(draft: Draft) -> None:
     draft.stage("healing")["works"][0]["hands"] *= 2
 
 
+@reading(living, impossible=(("work", "later", 1),))
+def work_in_another_part_of_the_day(draft: Draft) -> None:
+    """A rule of the evening is not kept by work of any time."""
+    draft.stage("healing")["works"][0]["part"] = "evening"
+
+
 @reading(living, impossible=(("hours", "later", 1),))
 def two_works_with_half_the_hours(draft: Draft) -> None:
     """Two pieces of work are not added up: none of them is enough by itself."""
