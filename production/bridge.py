@@ -111,7 +111,7 @@ def place_of(row: Place) -> terms.Place:
 
 
 def people() -> tuple[terms.Person, ...]:
-    rows = Person.objects.filter(active=True).prefetch_related("skills", "absences")
+    rows = Person.objects.filter(active=True).prefetch_related("skills", "absences", "hours_by_part")
     return tuple(
         terms.Person(
             key=str(row.pk),
@@ -120,9 +120,21 @@ def people() -> tuple[terms.Person, ...]:
             hours=cast("tuple[float, float, float, float, float, float, float]", tuple(map(float, row.hours))),
             care_hours=float(row.care_hours),
             away=tuple(terms.Span(a.first, a.last) for a in row.absences.all()),
+            **_by_part(row),
         )
         for row in rows
     )
+
+
+def _by_part(row: Person) -> dict[str, terms.SaidByWeekday]:
+    """Hours said to lie in a part of the day; never more than the day has, should its hours have become fewer."""
+    left, said = [float(hours) for hours in row.hours], dict[str, terms.SaidByWeekday]()
+    for part in row.hours_by_part.all():
+        pairs = list(zip(part.hours, left, strict=True))
+        hours = [None if each is None else min(float(each), most) for each, most in pairs]
+        left = [most - (each or 0.0) for each, most in zip(hours, left, strict=True)]
+        said[f"{part.part}s"] = cast("terms.SaidByWeekday", tuple(hours))
+    return said
 
 
 def container_of(row: Container) -> terms.Container:
@@ -201,10 +213,11 @@ def _hands_claims(
 ) -> Iterable[tuple[int, terms.HandsClaim]]:
     """What is overdue is work of today."""
     rows = works.filter(state=Work.State.PLANNED, part__state__in=LIVING)
-    for part, day, hours, care in rows.values_list("part_id", "day", "hours", "care"):
+    for part, day, of_day, hours, care in rows.values_list("part_id", "day", "part_of_day", "hours", "care"):
         if part in owners and hours:
             owner, label = owners[part]
-            yield part, terms.HandsClaim(owner, label, max(day, today), _hours(hours), care)
+            when = cast("terms.PartOfDay", of_day)
+            yield part, terms.HandsClaim(owner, label, max(day, today), _hours(hours), care, when)
 
 
 def _hours(pairs: Sequence[Sequence[object]]) -> tuple[tuple[str, float], ...]:

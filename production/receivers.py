@@ -13,7 +13,7 @@ from django.dispatch import receiver
 from orders.models import Nursery, OrderLine, User
 from orders.signals import line_cancelled, line_changed
 
-from .models import Part, Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, Work
+from .models import Part, Person, PersonAbsence, PersonPart, Place, PlaceOpening, PlaceTemperature, Work
 from .queries import touched
 from .services import joining, promise, replan
 from .services.common import locked
@@ -102,6 +102,13 @@ def person_was_saved(*, instance: Person, **_more: Any) -> None:
     was = _was(instance)
     fewer = {number for number, name in enumerate(Person.WEEKDAYS) if was.get(name, 0) > getattr(instance, name)}
     _touch_weekdays(EVERY_WEEKDAY if was.get("active") else fewer)
+
+
+@receiver(post_save, sender=PersonPart, dispatch_uid="production-part-of-day-saved")
+def hours_lie_in_a_part(*, instance: PersonPart, raw: bool = False, **_more: Any) -> None:
+    """Hours said to lie in one part of the day no longer do for another."""
+    if not raw:
+        _touch_weekdays({number for number, hours in enumerate(instance.hours) if hours is not None})
 
 
 @receiver(post_save, sender=PersonAbsence, dispatch_uid="production-absence-saved")

@@ -157,9 +157,12 @@ def faults_of(edit: RecordEdit, sent: Sent) -> dict[str, Any]:
     """What the forms found, by the names of the API: 'openings.0.last'."""
     faults = faults_by_name(edit.form.errors)
     for inline, formset in edit.rows:
-        for number, errors in enumerate(formset.errors):
-            at = f"{inline.prefix}.{sent.places[inline.prefix][number]}"
-            faults |= {f"{at}.{name}": said for name, said in faults_by_name(errors).items()}
+        for place, form in zip(sent.places[inline.prefix], formset.forms, strict=True):
+            if not getattr(form, "cleaned_data", {}).get(
+                "DELETE"
+            ):  # which `formset.errors` leaves out and counts not
+                at = f"{inline.prefix}.{place}"
+                faults |= {f"{at}.{name}": said for name, said in faults_by_name(form.errors).items()}
         if general := formset.non_form_errors():
             faults[inline.prefix] = list(general)
     return faults

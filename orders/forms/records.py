@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -55,10 +55,16 @@ class RowsFormSet(forms.BaseInlineFormSet):
             form.fields["DELETE"].label = _("take this away")
 
 
-def rows_of(parent: type[Model], child: type[Model], form: type[RecordForm]) -> type[forms.BaseInlineFormSet]:
-    """The rows of `child` that belong to a `parent`, with an empty one to fill."""
+def rows_of(
+    parent: type[Model],
+    child: type[Model],
+    form: type[RecordForm],
+    formset: type[RowsFormSet] = RowsFormSet,
+    most: int | None = None,
+) -> type[forms.BaseInlineFormSet]:
+    """The rows of `child` that belong to a `parent`, and an empty one to fill while they are fewer than `most`."""
     return forms.inlineformset_factory(
-        parent, child, form=form, formset=RowsFormSet, extra=1, can_delete_extra=False
+        parent, child, form=form, formset=formset, extra=1, can_delete_extra=False, max_num=most
     )
 
 
@@ -74,11 +80,12 @@ class SpanForm(RecordForm):
 
 @dataclass(frozen=True, slots=True)
 class Inline:
-    """Rows that belong to a record and are edited with it."""
+    """Rows that belong to a record and are edited with it, where `is_wanted` says so of the record."""
 
     title: str | Promise
     hint: str | Promise
     formset: type[forms.BaseInlineFormSet]
+    is_wanted: Callable[[Any], bool] = lambda _record: True
 
     @property
     def prefix(self) -> str:
@@ -120,6 +127,7 @@ class RecordEdit:
                 inline.formset(data, instance=record, form_kwargs={"nursery": nursery}, prefix=inline.prefix),
             )
             for inline in kind.inlines
+            if inline.is_wanted(record)
         ]
 
     def is_valid(self) -> bool:

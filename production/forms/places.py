@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, ClassVar
 
 import holidays
@@ -12,10 +13,20 @@ from django.utils.translation import gettext_lazy as _
 
 from orders import choices
 from orders.forms.fields import DayInput, MeasureField
-from orders.forms.records import RecordForm, SpanForm
+from orders.forms.records import RecordForm, RowsFormSet, SpanForm
 from orders.models import CodeSeries, Customer, PlaceKind, User, Variety
 
-from ..models import ClosedDay, Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, SeedLot, Skill
+from ..models import (
+    ClosedDay,
+    Person,
+    PersonAbsence,
+    PersonPart,
+    Place,
+    PlaceOpening,
+    PlaceTemperature,
+    SeedLot,
+    Skill,
+)
 
 COLDEST, HOTTEST = -20.0, 50.0
 
@@ -58,6 +69,11 @@ class SpellForm(SpanForm):
         fields: ClassVar = ["first", "last", "degrees"]
 
 
+def works_alone(person: Person) -> bool:
+    """Whether nobody else works here, so that it does not matter who does what and when."""
+    return not Person.objects.filter(active=True).exclude(pk=person.pk).exists()
+
+
 class PersonForm(RecordForm):
     """A person's hours and skills. While nobody else works here, skills do not matter and stay out of sight."""
 
@@ -78,7 +94,7 @@ class PersonForm(RecordForm):
         super().__init__(*args, **kwargs)
         free = Q(person=None) | Q(person=self.instance.pk) if self.instance.pk else Q(person=None)
         self.fields["user"].queryset = User.objects.filter(free, is_active=True)  # type: ignore[attr-defined]
-        self.alone = not Person.objects.filter(active=True).exclude(pk=self.instance.pk).exists()
+        self.alone = works_alone(self.instance)
         if self.alone:
             del self.fields["skills"]
 
@@ -87,6 +103,50 @@ class PersonForm(RecordForm):
         if self.alone and commit:
             person.skills.set(Skill.objects.all())
         return person
+
+
+class HoursByPartForm(RecordForm):
+    """How many of a person's hours lie in one part of the day."""
+
+    class Meta:
+        model = PersonPart
+        fields: ClassVar = ["part", *Person.WEEKDAYS]
+
+    def clean_part(self) -> str:
+        part: str = self.cleaned_data["part"]
+        if self.instance.pk and "part" in self.changed_data:
+            raise forms.ValidationError(_("These hours stay in their part. Take them away and write others."))
+        return part
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or {}
+        if not self.errors and all(said.get(weekday) is None for weekday in Person.WEEKDAYS):
+            self.add_error("monday", _("Write the hours of one day at least, 0 where there are none."))
+        return said
+
+
+class HoursByPartFormSet(RowsFormSet):
+    """Both parts of a day: each once, and together no more than the person's hours of that day."""
+
+    def validate_unique(self) -> None:
+        """`clean` says it of the field that is wrong."""
+
+    def clean(self) -> None:
+        super().clean()
+        rows = [form for form in self.forms if form.is_valid() and form.cleaned_data.get("part")]
+        kept = [form for form in rows if not form.cleaned_data.get("DELETE")]
+        for number, form in enumerate(kept):
+            if form.cleaned_data["part"] in [other.cleaned_data["part"] for other in kept[:number]]:
+                form.add_error("part", _("This part of the day stands here twice. Write it once."))
+                return
+        for weekday in Person.WEEKDAYS:
+            self._check_day(weekday, kept)
+
+    def _check_day(self, weekday: str, rows: Sequence[forms.ModelForm]) -> None:
+        there, said = getattr(self.instance, weekday), [form.cleaned_data.get(weekday) or 0 for form in rows]
+        if rows and there is not None and sum(said) > there:
+            words = _("Morning and evening have %(said)s hours together, the day %(there)s. Write fewer.")
+            rows[-1].add_error(weekday, words % {"said": f"{sum(said):g}", "there": f"{there:g}"})
 
 
 class AbsenceForm(SpanForm):

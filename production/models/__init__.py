@@ -3,7 +3,7 @@
 from .growing import Allocation, Batch, Part, SeedLot, Sowing, Stay
 from .levelling import SeasonLevelling
 from .order_lists import OrderList
-from .places import ClosedDay, Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, Skill
+from .places import ClosedDay, Person, PersonAbsence, PersonPart, Place, PlaceOpening, PlaceTemperature, Skill
 from .protocols import Protocol, ProtocolStage, StageWork
 from .stamps import PartStamp
 from .work import Count, Work
@@ -18,6 +18,7 @@ __all__ = [
     "PartStamp",
     "Person",
     "PersonAbsence",
+    "PersonPart",
     "Place",
     "PlaceOpening",
     "PlaceTemperature",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -12,6 +13,9 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from orders.models import PlaceKind
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrPromise
 
 HOURS = [MinValueValidator(Decimal("0")), MaxValueValidator(Decimal("24"))]
 DEGREES = [MinValueValidator(-20.0), MaxValueValidator(50.0)]
@@ -150,6 +154,40 @@ class Person(models.Model):
     def hours(self) -> tuple[Decimal, ...]:
         """Hours by weekday, Monday first."""
         return tuple(getattr(self, weekday) for weekday in self.WEEKDAYS)
+
+
+def _said_hours(weekday: _StrPromise) -> models.DecimalField:
+    return models.DecimalField(weekday, max_digits=4, decimal_places=2, null=True, blank=True, validators=HOURS)
+
+
+class PersonPart(models.Model):
+    """How many of a person's hours on an open day lie in the morning or in the evening; empty: not said."""
+
+    class Part(models.TextChoices):
+        MORNING = "morning", _("Morning")
+        EVENING = "evening", _("Evening")
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="hours_by_part")
+    part = models.CharField(_("part of day"), max_length=10, choices=Part)
+    monday = _said_hours(_("Monday"))
+    tuesday = _said_hours(_("Tuesday"))
+    wednesday = _said_hours(_("Wednesday"))
+    thursday = _said_hours(_("Thursday"))
+    friday = _said_hours(_("Friday"))
+    saturday = _said_hours(_("Saturday"))
+    sunday = _said_hours(_("Sunday"))
+
+    class Meta:
+        ordering = ["-part"]  # mornings first
+        constraints = [models.UniqueConstraint(fields=["person", "part"], name="part_of_day_once_a_person")]
+
+    def __str__(self) -> str:
+        return f"{self.person}: {self.get_part_display()}"
+
+    @property
+    def hours(self) -> tuple[Decimal | None, ...]:
+        """Hours by weekday, Monday first; None: nothing is said."""
+        return tuple(getattr(self, weekday) for weekday in Person.WEEKDAYS)
 
 
 class PersonAbsence(DaySpan):

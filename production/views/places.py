@@ -17,8 +17,18 @@ from orders.templatetags.house import day
 from orders.units import UNITS
 from orders.views.records import Column, RecordPages
 
-from ..forms.places import AbsenceForm, OpeningForm, PersonForm, PlaceForm, SkillForm, SpellForm
-from ..models import Person, PersonAbsence, Place, PlaceOpening, PlaceTemperature, Skill
+from ..forms.places import (
+    AbsenceForm,
+    HoursByPartForm,
+    HoursByPartFormSet,
+    OpeningForm,
+    PersonForm,
+    PlaceForm,
+    SkillForm,
+    SpellForm,
+    works_alone,
+)
+from ..models import Person, PersonAbsence, PersonPart, Place, PlaceOpening, PlaceTemperature, Skill
 
 
 def kinds_said(place: Place) -> str:
@@ -97,6 +107,10 @@ def away_said(person: Person, nursery: Nursery) -> str:
     return f"{day(spans[0].first, today)} – {day(spans[0].last, today)}" if spans else ""
 
 
+def _has_parts(person: Person) -> bool:
+    return person.pk is not None and person.hours_by_part.exists()
+
+
 class PersonPages(RecordPages):
     model = Person
     form = PersonForm
@@ -117,6 +131,15 @@ class PersonPages(RecordPages):
         Column(gettext_lazy("Away"), away_said),
     )
     inlines = (
+        Inline(
+            gettext_lazy("Of these hours, in the morning or in the evening"),
+            gettext_lazy(
+                "Only where it matters, as for cuts that are made in the evening: work of that part of the day is "
+                "then planned for no more than these hours. Left empty, all hours of a day do for all of its work."
+            ),
+            rows_of(Person, PersonPart, HoursByPartForm, HoursByPartFormSet, most=len(PersonPart.Part)),
+            lambda person: not works_alone(person) or _has_parts(person),
+        ),
         Inline(
             gettext_lazy("Away"),
             gettext_lazy("On these days nothing is planned for this person, care neither."),

@@ -152,9 +152,24 @@ def test_people_have_hours_skills_and_absences(api):
     assert faults(send(api, "patch", f"hands/{first['id']}/", {"monday": 25}, code=400)).keys() == {"monday"}
 
 
+def test_hours_are_said_by_part_of_the_day(api):
+    [first, *_rest] = send(api, "get", "hands/")
+    path, evening = f"hands/{first['id']}/", {"part": "evening", "monday": "2.00"}
+    said = send(api, "patch", path, {"hours_by_part": [evening]})
+    assert {"part": "evening", "monday": "2.00", "tuesday": None}.items() <= said["hours_by_part"][0].items()
+    twice = {"hours_by_part": [evening, evening]}
+    assert set(faults(send(api, "patch", path, twice, code=400))) == {"hours_by_part.1.part"}
+    moved = {"hours_by_part": [{"id": said["hours_by_part"][0]["id"], "part": "morning"}]}
+    assert set(faults(send(api, "patch", path, moved, code=400))) == {"hours_by_part.0.part"}
+    assert send(api, "patch", path, {"hours_by_part": []})["hours_by_part"] == []
+
+
 def test_who_works_alone_has_all_skills_and_is_told_so(api):
     alone = Person.objects.order_by("pk").first()
     Person.objects.exclude(pk=alone.pk).delete()
+    evening = [{"part": "evening", "monday": 1}]
+    said = faults(send(api, "patch", f"hands/{alone.pk}/", {"hours_by_part": evening}, code=400))
+    assert set(said) == {"hours_by_part"}
     assert set(faults(send(api, "patch", f"hands/{alone.pk}/", {"skills": []}, code=400))) == {"skills"}
 
 

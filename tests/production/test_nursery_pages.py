@@ -8,7 +8,9 @@ from dateutil.easter import easter
 from django.urls import reverse
 
 from orders.models import Nursery, User
+from production import bridge
 from production.models import ClosedDay, Person, Place, SeedLot, Skill
+from production.planning.terms import UNSAID
 from production.services import closing, starting
 from tests import factories
 from tests.pages import filled
@@ -115,6 +117,63 @@ def test_the_second_person_has_the_skills_that_are_ticked(client, grower) -> Non
     sent = filled(client.get(reverse("new_person"))) | {"name": "Marek", "skills": [skills["care"].pk]}
     assert client.post(reverse("new_person"), sent).status_code == 302
     assert [skill.name for skill in Person.objects.get(name="Marek").skills.all()] == ["Potting and care"]
+
+
+def test_of_somebody_who_works_alone_no_parts_of_the_day_are_asked(client, grower) -> None:
+    starting.skills()
+    alone = Person.objects.create(name="Ines")
+    for at in (reverse("people"), reverse("edit_person", args=[alone.pk])):
+        assert "hours_by_part" not in client.get(at).content.decode()
+
+
+def test_hours_in_the_evening_are_said_where_several_work(client, grower) -> None:
+    Person.objects.create(name="Ines")
+    marek = Person.objects.create(name="Marek")
+    at = reverse("edit_person", args=[marek.pk])
+    sent = filled(client.get(at)) | {
+        "skills": [starting.skills()["care"].pk],
+        "hours_by_part-0-part": "evening", "hours_by_part-0-monday": "2", "hours_by_part-0-tuesday": "0",
+    }  # fmt: skip
+    assert client.post(at, sent).status_code == 302
+    known = {person.name: person for person in bridge.people()}
+    assert known["Marek"].evenings == (2.0, 0.0, None, None, None, None, None)
+    assert known["Marek"].mornings == UNSAID
+    assert not known["Ines"].has_parts
+    Person.objects.get(name="Ines").delete()  # what was said stays in sight
+    assert 'name="hours_by_part-0-monday" value="2' in client.get(at).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("rows", "field"),
+    [
+        ((("evening", "5"), ("morning", "4")), "monday"),  # of eight hours
+        ((("evening", "1"), ("evening", "1")), "part"),
+        ((("evening", ""),), "monday"),
+    ],
+)
+def test_parts_of_the_day_that_cannot_be_are_refused(client, grower, rows, field) -> None:
+    Person.objects.create(name="Ines")
+    marek = Person.objects.create(name="Marek")
+    marek.skills.add(starting.skills()["care"])
+    at = reverse("edit_person", args=[marek.pk])
+    sent = filled(client.get(at)) | {"hours_by_part-TOTAL_FORMS": len(rows)}
+    for number, (part, hours) in enumerate(rows):
+        sent |= {f"hours_by_part-{number}-{name}": "" for name in (*Person.WEEKDAYS, "id")}
+        sent |= {f"hours_by_part-{number}-part": part, f"hours_by_part-{number}-monday": hours}
+    answer = client.post(at, sent)
+    assert answer.status_code == 422
+    (_inline, formset), *_others = answer.context["inlines"]
+    assert set(formset.errors[-1]) == {field}
+    assert not marek.hours_by_part.exists()
+
+
+def test_an_evening_is_never_longer_than_the_hours_that_are_left_of_a_day() -> None:
+    """Hours may become fewer where nobody looks at their parts, as on the first evening."""
+    marek = Person.objects.create(name="Marek", monday=3)
+    marek.hours_by_part.create(part="evening", monday=2)
+    marek.hours_by_part.create(part="morning", monday=2)
+    (known,) = bridge.people()
+    assert (known.mornings[0], known.evenings[0]) == (2.0, 1.0)
 
 
 def test_a_user_is_one_person(client, grower) -> None:

@@ -104,6 +104,11 @@ def test_fewer_hours_or_an_absence_concern_the_work_of_those_days(ground, part):
     PersonAbsence.objects.create(person=ada, first=part.graft_day, last=part.graft_day)
     assert stale() == {part.batch_id}
     replanned(part)
+    weekday = Person.WEEKDAYS[part.graft_day.weekday()]
+    ada.hours_by_part.create(part="evening", **{weekday: 2})
+    assert part.batch_id in stale()
+    for batch in list(stale()):
+        replanned(Batch.objects.get(pk=batch).parts.get())
     ada.active = False
     ada.save()
     assert len(stale()) == 2
