@@ -5,6 +5,7 @@ from django.urls import URLPattern, path, register_converter
 from .converters import DayConverter
 from .views import (
     batches,
+    calendar,
     closing,
     desk,
     handing_over,
@@ -74,6 +75,8 @@ urlpatterns: list[URLPattern] = [
     path("day/<day:day>/sheet.pdf", papers.day_sheet, name="day_sheet_paper"),
     path("day/<day:day>/labels.pdf", papers.day_labels, name="day_labels"),
     path("batches/<str:code>/labels.pdf", papers.batch_labels, name="batch_labels"),
+    path("my-calendar/", calendar.my_calendar, name="my_calendar"),
+    path("calendar/<str:token>.ics", calendar.calendar_feed, name="calendar_feed"),
     # places, hands, calendar, protocols and seed lots
     *places.PlacePages().urls(),
     *places.PersonPages().urls(),

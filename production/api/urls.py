@@ -6,7 +6,7 @@ from orders.api.records import addresses
 
 from ..views.lots import SeedLotPages
 from ..views.places import PersonPages, PlacePages, SkillPages
-from . import desk, holding, levelling, nursery, order_lists, papers, season, season_files, stands, work
+from . import calendar, desk, holding, levelling, nursery, order_lists, papers, season, season_files, stands, work
 
 urlpatterns = [
     path("promise/", desk.WhatIf.as_view(), name="api_desk_answer"),
@@ -52,6 +52,7 @@ urlpatterns = [
     path("places/<int:pk>/", stands.PlaceNights.as_view(), name="api_place"),
     path("lots/<int:pk>/trace/", stands.LotTrace.as_view(), name="api_lot_trace"),
     path("lines/<int:pk>/seed/", stands.LineTrace.as_view(), name="api_line_trace"),
+    path("my-calendar/", calendar.MyCalendar.as_view(), name="api_my_calendar"),
     path("standing/", stands.StandingPlants.as_view(), name="api_standing"),
     # the nursery's own data
     *addresses(PlacePages(), PersonPages(), SkillPages(), SeedLotPages()),

@@ -1,5 +1,6 @@
 """The tables of growing: places and hands, protocols, what grows, and the work that is to do."""
 
+from .calendar import CalendarLink
 from .growing import Allocation, Batch, Part, SeedLot, Sowing, Stay
 from .levelling import SeasonLevelling
 from .order_lists import OrderList
@@ -11,6 +12,7 @@ from .work import Count, Work
 __all__ = [
     "Allocation",
     "Batch",
+    "CalendarLink",
     "ClosedDay",
     "Count",
     "OrderList",

@@ -24,6 +24,7 @@ ONLY_PAGES = {
     "nursery": "only leads to the lists",
     "customer_order": BY_LINK,
     "customer_paper": BY_LINK,
+    "calendar_feed": "is for calendar programs, by the link alone",
     "mailbox": MAILS,
     "mailbox_message": MAILS,
     "mailbox_html": MAILS,

@@ -16,6 +16,7 @@ OPEN = {
     "api/papers/<str:token>/": "the same by API",
     "o/<str:token>/": "a customer, who has no account, by the order's private link",
     "o/<str:token>/papers/<str:paper>/": "the same, for the order's own papers",
+    "calendar/<str:token>.ics": "a program that holds a user's private link, with what that user may see",
     "api/schema/": "the description of the API, for whoever is signed in",
     "api/<path:rest>": "says that there is no such operation",
 }
