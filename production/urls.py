@@ -21,6 +21,7 @@ from .views import (
     season,
     season_files,
     standing,
+    stems,
     today,
 )
 
@@ -61,6 +62,7 @@ urlpatterns: list[URLPattern] = [
     path("batches/", batches.batch_list, name="batches"),
     path("batches/<str:code>/", batches.batch, name="batch"),
     path("batches/<str:code>/<int:number>/count/", batches.batch_count, name="batch_count"),
+    path("batches/<str:code>/<int:number>/stems/", stems.batch_stems, name="batch_stems"),
     path("counts/<uuid:pk>/correct/", batches.count_correct, name="count_correct"),
     path("stands/<int:pk>/", batches.stand_regroup, name="stand_regroup"),
     path("parts/<int:pk>/clear/", batches.part_clear, name="part_clear"),

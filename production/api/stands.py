@@ -20,7 +20,7 @@ from ..models import Part, Place, ProtocolStage, SeedLot, Sowing, Stay
 from ..queries import trouble
 from ..queries.batch import PartView, batches, list_of_batches, part_view
 from ..queries.place import place_view
-from ..queries.shares import lines_expect
+from ..queries.shares import lines_expect, trays_enough
 from ..queries.trace import trace_line, trace_lot
 from ..services import growing, handing_over
 from ..services.standing import Seedlings, Standing, enter_standing
@@ -75,13 +75,26 @@ class SeedSerializer(serializers.Serializer):
     )
 
 
+class EnoughSerializer(serializers.Serializer):
+    """The chance that what is planned to be sown is enough: as planned, and with every cell of its trays sown."""
+
+    as_planned = serializers.FloatField()
+    filled = serializers.FloatField()
+
+
 class PartViewSerializer(serializers.Serializer):
     part = PartStateSerializer()
+    enough = serializers.SerializerMethodField()
     seed = serializers.SerializerMethodField()
     stands = StandSerializer(many=True)
     to_come = StandSerializer(many=True)
     works = ToDoSerializer(many=True)
     counts = CountedSerializer(many=True)
+
+    @extend_schema_field(EnoughSerializer(allow_null=True))
+    def get_enough(self, view: PartView) -> Any:
+        found = self.context["enough"].get(view.part.pk)
+        return EnoughSerializer(found).data if found else None
 
     @extend_schema_field(SeedSerializer(many=True))
     def get_seed(self, view: PartView) -> Any:
@@ -137,8 +150,11 @@ class BatchDetail(Operation):
         expected = lines_expect(batch, self.nursery)
         lines = [{**asdict(outlook), "line": labels[line]} for line, outlook in expected.items()]
         shown = {"code": batch.code, "what": batch.what, "method": batch.method, "parts": parts, "lines": lines}
-        costs = {"costs": request.user.has_perm("orders.see_costs")}
-        return Response(BatchViewSerializer(shown, context=costs).data)
+        context = {
+            "costs": request.user.has_perm("orders.see_costs"),
+            "enough": trays_enough(batch, self.nursery),
+        }
+        return Response(BatchViewSerializer(shown, context=context).data)
 
 
 class RegroupSerializer(serializers.Serializer):

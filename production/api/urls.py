@@ -6,7 +6,20 @@ from orders.api.records import addresses
 
 from ..views.lots import SeedLotPages
 from ..views.places import PersonPages, PlacePages, SkillPages
-from . import calendar, desk, holding, levelling, nursery, order_lists, papers, season, season_files, stands, work
+from . import (
+    calendar,
+    desk,
+    holding,
+    levelling,
+    nursery,
+    order_lists,
+    papers,
+    season,
+    season_files,
+    stands,
+    stems,
+    work,
+)
 
 urlpatterns = [
     path("promise/", desk.WhatIf.as_view(), name="api_desk_answer"),
@@ -46,6 +59,7 @@ urlpatterns = [
     path("batches/<str:code>/labels/", papers.BatchLabels.as_view(), name="api_batch_labels"),
     path("batches/", stands.Batches.as_view(), name="api_batches"),
     path("batches/<str:code>/", stands.BatchDetail.as_view(), name="api_batch"),
+    path("batches/<str:code>/<int:number>/stems/", stems.BatchStems.as_view(), name="api_batch_stems"),
     path("stands/<int:pk>/", stands.StandRegroup.as_view(), name="api_stand_regroup"),
     path("parts/<int:pk>/clear/", stands.PartClear.as_view(), name="api_part_clear"),
     path("places/", stands.PlacesTonight.as_view(), name="api_places_tonight"),

@@ -118,14 +118,16 @@ class Pairs:
     good_day: int
 
 
-def expected_pairs(rootstock: StemSide, scion: StemSide, tolerance: Tolerance, seed: int = 1) -> Pairs:
+def expected_pairs(
+    rootstock: StemSide, scion: StemSide, tolerance: Tolerance, seed: int = 1, most_seasons: int = SEASONS
+) -> Pairs:
     """How many pairs two sides of normally spread stems give, from seasons drawn with a seed.
 
     The same sides give the same answer. The mean of 2,000 seasons is sure to about a fortieth of the spread
-    between a bad and a good day.
+    between a bad and a good day, that of 500 to a twentieth.
     """
     largest = max(_stems(rootstock), _stems(scion), 1)
-    seasons = int(np.clip(STEMS // (2 * largest), 200, SEASONS))
+    seasons = int(np.clip(STEMS // (2 * largest), 200, most_seasons))
     rng = np.random.default_rng(seed)
     pairs = count_pairs(_drawn(rootstock, seasons, rng), _drawn(scion, seasons, rng), tolerance)
     bad, good = np.percentile(pairs, [10, 90], method="inverted_cdf")
@@ -206,6 +208,7 @@ def successions(
     divide: Side = "rootstock",
     most: int = 2,
     farthest: int = 6,
+    most_seasons: int = SEASONS,
 ) -> tuple[Succession, ...]:
     """Pairs with one side sown on one day, first, and then on 2 … `most` days, 1 … `farthest` days apart.
 
@@ -220,7 +223,7 @@ def successions(
             side_sown(raised, _spread_over(day, number, *plan), graft_day)
             for (raised, day), number, plan in zip((rootstock, scion), stems, days, strict=True)
         )
-        found.append(Succession(sowings, apart, expected_pairs(mine, other, tolerance)))
+        found.append(Succession(sowings, apart, expected_pairs(mine, other, tolerance, most_seasons=most_seasons)))
     return tuple(found)
 
 

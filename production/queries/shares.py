@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from orders.models import Nursery, OrderLine
 
-from .. import bridge
+from .. import bridge, shared
 from ..models import Batch, Part
 from ..planning.allocation import Claim, LineOutlook
 from ..planning.batch_forecast import Growing, Grown, batch_outlook
+from ..planning.sizing import plain_given, size_given
 from ..planning.terms import Wish
 
 GROWING = (Part.State.PLANNED, Part.State.ALIVE)
@@ -27,6 +30,45 @@ def lines_expect(batch: Batch, nursery: Nursery) -> dict[int, LineOutlook]:
         return {}
     found = batch_outlook([_growing(part) for part in parts], grown, "by_pickup")
     return {int(each.key): each for each in found.lines}
+
+
+@dataclass(frozen=True, slots=True)
+class Enough:
+    """The chance that what is planned to be sown gives the plants wanted: as it is, and with every cell filled."""
+
+    as_planned: float
+    filled: float
+
+
+def trays_enough(batch: Batch, nursery: Nursery) -> dict[int, Enough]:
+    """By part of which nothing is sown yet."""
+    parts = [part for part in batch.parts.all() if _is_to_be_sown(part)]
+    if not parts or batch.protocol_id is None:
+        return {}
+    protocol, calendar = bridge.protocols().get(pk=batch.protocol_id), bridge.calendar_of(nursery)
+    wishes = (shared.wish_of_part(part, nursery=nursery, protocol=protocol, calendar=calendar) for part in parts)
+    found = ((part.pk, _enough(part, wish)) for part, wish in zip(parts, wishes, strict=True))
+    return {pk: enough for pk, enough in found if enough}
+
+
+def _is_to_be_sown(part: Part) -> bool:
+    sowings = list(part.sowings.all())
+    return part.state == Part.State.PLANNED and bool(sowings) and not any(each.sown_on for each in sowings)
+
+
+def _enough(part: Part, wish: Wish) -> Enough | None:
+    recipe, scion = wish.recipe, wish.scion
+    if recipe is None or scion is None:
+        return None
+    cells: dict[str, int] = {}
+    for sowing in part.sowings.all():
+        cells[sowing.subject] = cells.get(sowing.subject, 0) + sowing.trays * sowing.container.plants
+    if wish.rootstock is None:
+        found = plain_given(part.plants, scion, recipe.kept, cells["plain"])
+    else:
+        grown = (wish.rootstock, scion, recipe.take, recipe.kept)
+        found = size_given(part.plants, *grown, cells["rootstock"], cells["scion"])
+    return Enough(part.chance, found.chance)
 
 
 def in_a_hundred(chance: float) -> int:

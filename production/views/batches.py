@@ -23,7 +23,7 @@ from ..models import Allocation, Batch, Count, Part, Sowing, Stay
 from ..planning.allocation import LineOutlook
 from ..queries import trouble
 from ..queries.batch import PartView, batches, history_of, list_of_batches, part_view
-from ..queries.shares import GROWING, in_a_hundred, lines_expect
+from ..queries.shares import GROWING, Enough, in_a_hundred, lines_expect, trays_enough
 from ..queries.works import which_sowing
 from ..services import growing
 from ..services.counting import correct_count, record_count
@@ -55,6 +55,12 @@ class _Shown:
     form: CountForm | None
     expected: dict[int, LineOutlook]
     sees_costs: bool
+    enough: Enough | None
+
+    @property
+    def chances(self) -> tuple[int, int] | None:
+        """Times in a hundred that what is planned to be sown is enough: as planned, and with every cell filled."""
+        return (in_a_hundred(self.enough.as_planned), in_a_hundred(self.enough.filled)) if self.enough else None
 
     @property
     def sowings(self) -> list[tuple[Sowing, ToBuy | None]]:
@@ -88,7 +94,13 @@ def _page(
     views = [part_view(part, today=nursery.today()) for part in row.parts.all()]
     expected = lines_expect(row, nursery)
     costs = request.user.has_perm("orders.see_costs")
-    parts = [_Shown(view, refused if view.part == of else _count_form(view), expected, costs) for view in views]
+    enough = trays_enough(row, nursery)
+    parts = [
+        _Shown(
+            view, refused if view.part == of else _count_form(view), expected, costs, enough.get(view.part.pk)
+        )
+        for view in views
+    ]  # fmt: skip
     context = {"batch": row, "parts": parts, "history": history_of(row)[:60], "section": "today"}
     return render(request, "production/batch.html", context, status=422 if refused else 200)
 
