@@ -1,0 +1,40 @@
+"""The one place that knows both tables and terms: rows in, terms out; a plan in, rows out."""
+
+from .nursery import calendar_of, container_of, empty_season, people, place_of, places
+from .reading import LIVING, facts_of, line_plan_of, living_parts, part_plan_of, parts_of
+from .storing import SowingRows, store_line, stored_hours, write_part, write_stays, write_works
+from .taken import Claims, Taken, claims_of, claims_within, season_of
+from .wishes import current_protocol, lot_for, material_of, protocols, protocols_of, recipe_of, wish_of
+
+__all__ = [
+    "LIVING",
+    "Claims",
+    "SowingRows",
+    "Taken",
+    "calendar_of",
+    "claims_of",
+    "claims_within",
+    "container_of",
+    "current_protocol",
+    "empty_season",
+    "facts_of",
+    "line_plan_of",
+    "living_parts",
+    "lot_for",
+    "material_of",
+    "part_plan_of",
+    "parts_of",
+    "people",
+    "place_of",
+    "places",
+    "protocols",
+    "protocols_of",
+    "recipe_of",
+    "season_of",
+    "store_line",
+    "stored_hours",
+    "wish_of",
+    "write_part",
+    "write_stays",
+    "write_works",
+]
