@@ -31,7 +31,7 @@ from orders.refusals import Refused
 from production import bridge
 from production.models import Part, Person, PersonAbsence, Place, SeedLot, Work
 from production.planning import terms
-from production.services import growing, handing_over, promise, replan, starting
+from production.services import growing, handing_over, holding, promise, quoting, replan, starting
 
 FILE = Path(settings.BASE_DIR) / "fixtures_demo" / "nursery.json"
 PASSWORD = "a demo nursery"
@@ -159,6 +159,10 @@ def _take(demo: Demo, row: dict[str, Any], day: date) -> Order:
     ends = row.get("ends")
     if ends == "let go":
         orders.let_go(line=order.lines.get(), by=demo.grower, why="Found plants nearer by")
+    elif ends == "held":
+        with suppress(Refused):
+            holding.hold(order=order, by=demo.grower, today=day)
+            quoting.send_quote(order=order, by=demo.grower)
     elif ends != "asked":
         with suppress(Refused):  # what does not fit stays asked, as it would at the desk
             promise.accept(order=order, by=demo.grower, today=day, over_conflict=row.get("over", ""))
