@@ -183,3 +183,39 @@ def work_rows(sheet: DaySheet) -> Iterable[dict[str, Any]]:
             "number": work.done_plants,
             "done": True,
         }
+
+
+# A row is a week of a place or of a set of hands: (week, Row, Box).
+LOADS = ListFile(
+    _l("season-load"),
+    (
+        (_l("Week of"), lambda each: each[0]),
+        (_l("Place or hands"), lambda each: each[1].label),
+        (_l("There is"), lambda each: each[1].room),
+        (_l("Taken at the tightest"), lambda each: round(each[2].load, 2)),
+        (_l("Of"), lambda each: round(each[2].capacity, 2)),
+        (_l("Too much"), lambda each: round(each[2].over, 2)),
+    ),
+)
+
+# A row is a crop in a week: (week, crop, plants).
+PICKUPS = ListFile(
+    _l("season-pickups"),
+    (
+        (_l("Week of"), lambda each: each[0]),
+        (_l("Crop"), lambda each: each[1]),
+        (_l("Plants"), lambda each: each[2]),
+    ),
+)
+
+SEED_NEEDS = ListFile(
+    _l("seed-to-buy"),
+    (
+        (_l("Variety"), lambda need: need.variety),
+        (_l("Must be here by"), lambda need: need.day),
+        (_l("Seeds"), lambda need: need.seeds),
+        (_l("In hand"), lambda need: need.in_hand),
+        (_l("On the way"), lambda need: need.coming),
+        (_l("To buy"), lambda need: need.to_buy),
+    ),
+)

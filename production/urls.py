@@ -6,6 +6,7 @@ from .converters import DayConverter
 from .views import (
     batches,
     calendar,
+    charts,
     closing,
     desk,
     handing_over,
@@ -46,6 +47,8 @@ urlpatterns: list[URLPattern] = [
     path("lines/<int:pk>/again/", holding.line_ask_again, name="line_ask_again"),
     # the season
     path("season/", season.season, name="season"),
+    path("season/charts/", charts.season_charts, name="season_charts"),
+    path("season/sheet.pdf", charts.season_sheet_paper, name="season_sheet_paper"),
     path("season/file/", season_files.season_file, name="season_file"),
     path("season/try/", season_files.season_try, name="season_try"),
     path("season/level/", levelling.season_level, name="season_level"),

@@ -16,6 +16,7 @@ from orders.documents import render
 from ..models import Batch
 from ..papers import day_sheet_data, labels_data, labels_of_batch, labels_of_day
 from ..papers.labels import Label
+from ..papers.season_sheet import season_sheet_data
 
 
 class DaySheet(PaperOperation):
@@ -27,6 +28,16 @@ class DaySheet(PaperOperation):
         nursery = self.nursery
         data = day_sheet_data(day, today=nursery.today(), nursery=nursery)
         return self.pdf(render("pdf/day_sheet.html", data), f"work-{day.isoformat()}.pdf")
+
+
+class SeasonSheet(PaperOperation):
+    needs = ("production.see_work",)
+
+    @extend_schema(operation_id="season_sheet_paper", responses=PDF)
+    def get(self, request: Request) -> Response:
+        """The season from this week on: loads by week, conflicts in sentences, orders by week of pickup."""
+        data = season_sheet_data(today=self.today, nursery=self.nursery)
+        return self.pdf(render("pdf/season_sheet.html", data), f"season-{self.today.isoformat()}.pdf")
 
 
 class LabelOperation(PaperOperation):

@@ -8,6 +8,7 @@ from ..views.lots import SeedLotPages
 from ..views.places import PersonPages, PlacePages, SkillPages
 from . import (
     calendar,
+    charts,
     desk,
     holding,
     levelling,
@@ -39,6 +40,8 @@ urlpatterns = [
     path("lines/<int:pk>/plan/", desk.LinePlan.as_view(), name="api_line_plan"),
     path("lines/<int:pk>/move/", desk.LineMove.as_view(), name="api_line_move"),
     path("season/", season.SeasonLoad.as_view(), name="api_season"),
+    path("season/charts/", charts.SeasonCharts.as_view(), name="api_season_charts"),
+    path("season/sheet/", papers.SeasonSheet.as_view(), name="api_season_sheet_paper"),
     path("season/file/", season_files.SeasonAsFile.as_view(), name="api_season_file"),
     path("season/try/", season_files.SeasonTry.as_view(), name="api_season_try"),
     path("season/level/", levelling.SeasonLevel.as_view(), name="api_season_level"),

@@ -28,7 +28,7 @@ def day_sheet(request: HttpRequest, day: date) -> HttpResponse:
     nursery = nursery_of(request)
     user = user_of(request) if "mine" in request.GET else None
     data = day_sheet_data(day, today=nursery.today(), nursery=nursery, user=user)
-    return _pdf(request, "pdf/day_sheet.html", data, f"work-{day.isoformat()}.pdf")
+    return as_pdf(request, "pdf/day_sheet.html", data, f"work-{day.isoformat()}.pdf")
 
 
 @needs("production.see_work")
@@ -50,10 +50,10 @@ def _labels(request: HttpRequest, labels: Sequence[Label], name: str) -> HttpRes
     if not labels:
         messages.warning(request, _("No tray is sown or grafted then, so there is no label to print."))
         return redirect("today")
-    return _pdf(request, "pdf/labels.html", labels_data(labels, nursery=nursery_of(request)), name)
+    return as_pdf(request, "pdf/labels.html", labels_data(labels, nursery=nursery_of(request)), name)
 
 
-def _pdf(request: HttpRequest, template: str, data: dict[str, Any], name: str) -> HttpResponse:
+def as_pdf(request: HttpRequest, template: str, data: dict[str, Any], name: str) -> HttpResponse:
     try:
         content = render(template, data)
     except PapersOff as off:
