@@ -146,7 +146,7 @@ def conflict_sentence(conflict: terms.Conflict, own: str = "") -> str:
         return conflict_words(conflict)
     return _("%(what)s %(who)s.") % {
         "what": conflict_words(conflict),
-        "who": ngettext("%(names)s holds most", "%(names)s hold most", len(others))
+        "who": ngettext("%(names)s asks most", "%(names)s ask most", len(others))
         % {"names": get_text_list(others, _("and"))},
     }
 

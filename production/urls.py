@@ -24,6 +24,7 @@ from .views import (
     standing,
     stems,
     today,
+    what_if,
 )
 
 register_converter(DayConverter, "day")
@@ -51,10 +52,12 @@ urlpatterns: list[URLPattern] = [
     path("season/sheet.pdf", charts.season_sheet_paper, name="season_sheet_paper"),
     path("season/file/", season_files.season_file, name="season_file"),
     path("season/try/", season_files.season_try, name="season_try"),
+    path("season/what-if/", what_if.season_what_if, name="season_what_if"),
     path("season/level/", levelling.season_level, name="season_level"),
     path("season/level/<int:pk>/stop/", levelling.season_level_stop, name="season_level_stop"),
     path("season/level/<int:pk>/refuse/", levelling.season_level_refuse, name="season_level_refuse"),
     path("season/level/<int:pk>/take/", levelling.season_level_take, name="season_level_take"),
+    path("lines/<int:pk>/ways/", season.line_ways, name="line_ways"),
     path("lines/<int:pk>/move/", season.line_move, name="line_move"),
     # today, batches, places, standing plants, hand-over
     path("", today.today, name="today"),

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from orders import queries
 from orders.api.base import PROBLEMS, Operation, faults_by_name
 
 from ..forms.season import SeasonForm
@@ -18,7 +20,9 @@ from ..season.carried import carried
 from ..season.grid import by_day, place_at
 from ..season.scope import VIEWS, Scope
 from ..season.standing import standing
-from .plans import ConflictSerializer
+from ..services.easing import easing_of
+from .desk import answered
+from .plans import AnswerSerializer, ConflictSerializer
 
 
 class NightSerializer(serializers.Serializer):
@@ -119,3 +123,23 @@ def _hands(load: Load, index: int, scope: Scope) -> dict[str, Any]:
 
 def _days(load: Load, of: Floats, scope: Scope) -> dict[Any, float]:
     return {day: round(each, 4) for day, each in by_day(load, of, scope).items()}
+
+
+# --- what would help ------------------------------------------------------------------------------------------
+
+
+class EasedSerializer(serializers.Serializer):
+    """A promised line asked for anew. Where it fits, its plan is another way inside its latitude."""
+
+    answer = AnswerSerializer()
+
+
+class LineWays(Operation):
+    needs = ("production.replan",)
+
+    @extend_schema(operation_id="line_ways", responses={200: EasedSerializer, **PROBLEMS})
+    def get(self, request: Request, pk: int) -> Response:
+        """What would help a conflict that the line stands in. Stores nothing; line_move takes it."""
+        line = get_object_or_404(queries.lines(), pk=pk)
+        easing = easing_of(line=line, today=self.today)
+        return Response({"answer": answered(easing.said, easing.out)})

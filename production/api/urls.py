@@ -19,6 +19,7 @@ from . import (
     season_files,
     stands,
     stems,
+    what_if,
     work,
 )
 
@@ -38,12 +39,14 @@ urlpatterns = [
     path("orders/<str:code>/link/", holding.OrderLink.as_view(), name="api_order_link"),
     path("lines/<int:pk>/again/", holding.LineAskAgain.as_view(), name="api_line_ask_again"),
     path("lines/<int:pk>/plan/", desk.LinePlan.as_view(), name="api_line_plan"),
+    path("lines/<int:pk>/ways/", season.LineWays.as_view(), name="api_line_ways"),
     path("lines/<int:pk>/move/", desk.LineMove.as_view(), name="api_line_move"),
     path("season/", season.SeasonLoad.as_view(), name="api_season"),
     path("season/charts/", charts.SeasonCharts.as_view(), name="api_season_charts"),
     path("season/sheet/", papers.SeasonSheet.as_view(), name="api_season_sheet_paper"),
     path("season/file/", season_files.SeasonAsFile.as_view(), name="api_season_file"),
     path("season/try/", season_files.SeasonTry.as_view(), name="api_season_try"),
+    path("season/what-if/", what_if.SeasonWhatIf.as_view(), name="api_season_what_if"),
     path("season/level/", levelling.SeasonLevel.as_view(), name="api_season_level"),
     path("season/level/<int:pk>/stop/", levelling.SeasonLevelStop.as_view(), name="api_season_level_stop"),
     path("season/level/<int:pk>/refuse/", levelling.SeasonLevelRefuse.as_view(), name="api_season_level_refuse"),

@@ -1,6 +1,6 @@
 """The one place that knows both tables and terms: rows in, terms out; a plan in, rows out."""
 
-from .nursery import calendar_of, container_of, empty_season, people, place_of, places
+from .nursery import calendar_of, container_of, empty_season, people, person_of, place_of, places
 from .reading import LIVING, facts_of, line_plan_of, living_parts, part_plan_of, parts_of
 from .storing import SowingRows, store_line, stored_hours, write_part, write_stays, write_works
 from .taken import Claims, Taken, claims_of, claims_within, season_of
@@ -25,6 +25,7 @@ __all__ = [
     "part_plan_of",
     "parts_of",
     "people",
+    "person_of",
     "place_of",
     "places",
     "protocols",

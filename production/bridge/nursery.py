@@ -51,17 +51,18 @@ def place_of(row: Place) -> terms.Place:
 
 def people() -> tuple[terms.Person, ...]:
     rows = Person.objects.filter(active=True).prefetch_related("skills", "absences", "hours_by_part")
-    return tuple(
-        terms.Person(
-            key=str(row.pk),
-            name=row.name,
-            skills=frozenset(skill.name for skill in row.skills.all()),
-            hours=cast("tuple[float, float, float, float, float, float, float]", tuple(map(float, row.hours))),
-            care_hours=float(row.care_hours),
-            away=tuple(terms.Span(a.first, a.last) for a in row.absences.all()),
-            **_by_part(row),
-        )
-        for row in rows
+    return tuple(person_of(row) for row in rows)
+
+
+def person_of(row: Person) -> terms.Person:
+    return terms.Person(
+        key=str(row.pk),
+        name=row.name,
+        skills=frozenset(skill.name for skill in row.skills.all()),
+        hours=cast("tuple[float, float, float, float, float, float, float]", tuple(map(float, row.hours))),
+        care_hours=float(row.care_hours),
+        away=tuple(terms.Span(a.first, a.last) for a in row.absences.all()),
+        **_by_part(row),
     )
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from urllib.parse import urlencode
 
 from orders.models import OrderLine
 
 from ..answers import conflict_sentence
 from ..planning import terms
 from ..planning.load import Load
+from ..services.easing import MOVABLE
 from .grid import hands_at
 from .scope import Scope
 
@@ -27,6 +29,10 @@ class Culprit:
     amount: str
     line: OrderLine | None
 
+    @property
+    def movable(self) -> bool:
+        return self.line is not None and self.line.state in MOVABLE
+
 
 @dataclass(frozen=True, slots=True)
 class Day:
@@ -40,7 +46,7 @@ class Day:
 class Pinch:
     """A conflict with its days and with the orders that cause it, largest first; `more` orders are not named.
 
-    `key` names it on the page; `box` opens the week and the place that it lies in.
+    `key` names it on the page; `box` opens the week and the place that it lies in, `what_if` the change to try.
     """
 
     key: str
@@ -52,6 +58,7 @@ class Pinch:
     culprits: tuple[Culprit, ...]
     more: int
     box: str
+    what_if: str
 
 
 def pinches(load: Load, found: Sequence[terms.Conflict], scope: Scope) -> Iterable[Pinch]:
@@ -76,7 +83,15 @@ def pinches(load: Load, found: Sequence[terms.Conflict], scope: Scope) -> Iterab
             ),
             more=max(len(conflict.causes) - CULPRITS, 0),
             box=scope.query(view="week", day=conflict.first, at=_at(load, conflict)),
+            what_if=_what_if(conflict),
         )
+
+
+def _what_if(conflict: terms.Conflict) -> str:
+    """As much as is asked for, in the place's form."""
+    if conflict.resource == "place":
+        return urlencode({"place": conflict.key, "capacity": f"{conflict.peak:g}"})
+    return ""
 
 
 def _at(load: Load, conflict: terms.Conflict) -> str:

@@ -511,12 +511,17 @@ class Move:
         return all(answer.fits for answer in self.answers)
 
 
-def look_at_move(*, line: OrderLine, pieces: Sequence[tuple[int, date]], today: date) -> Move:
-    """What it would be like to hand the line over in these (quantity, pickup) pieces. Stores nothing."""
+def look_at_move(
+    *, line: OrderLine, pieces: Sequence[tuple[int, date]], today: date, taken: bridge.Taken | None = None
+) -> Move:
+    """What it would be like to hand the line over in these (quantity, pickup) pieces. Stores nothing.
+
+    `taken` stands in for what is taken now: what if the nursery were otherwise.
+    """
     _refuse_move(line, pieces, today)
     nursery = Nursery.current()
     protocol = planned_protocol(line)
-    taken = at_hand.taken(today, nursery)
+    taken = taken or at_hand.taken(today, nursery)
     wishes = [_piece(line, nursery, protocol, *piece) for piece in pieces]
     before = conflicts(load_for(taken.season(), wishes))
     load = load_for(taken.season(but=alone(line)), wishes)
@@ -576,7 +581,7 @@ def move(
             if not said.fits and not (over_conflict.strip() and said.plan):
                 raise refusal_of(said)
         try:
-            _commit_move(line, answers, by=by, today=today, over_conflict=over_conflict)
+            commit_move(line, answers, by=by, today=today, over_conflict=over_conflict)
         except HoldsNoMore as found:
             outdated = found
         else:
@@ -585,9 +590,10 @@ def move(
     raise outdated.refusal()
 
 
-def _commit_move(
+def commit_move(
     line: OrderLine, answers: Sequence[LineAnswer], *, by: User | None, today: date, over_conflict: str
 ) -> None:
+    """Store a move that was looked at, judged on fresh data; HoldsNoMore when it cannot be stored."""
     with transaction.atomic():
         nursery = lock_the_plan()
         row = orders.locked(line)

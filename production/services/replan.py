@@ -91,7 +91,7 @@ def roll_parts(parts: Iterable[int], today: date, *, not_before: date | None = N
     asked = list(dict.fromkeys(parts))
     if not asked:
         return
-    around = _Around(max(today, not_before or today))
+    around = Around(max(today, not_before or today))
     for start in range(0, len(asked), AT_ONCE):
         some = asked[start : start + AT_ONCE]
         living = {part.pk: part for part in bridge.living_parts().filter(pk__in=some)}
@@ -102,12 +102,12 @@ def roll_parts(parts: Iterable[int], today: date, *, not_before: date | None = N
                 around.taken.read_again(pk)
 
 
-class _Around:
+class Around:
     """What parts are planned again beside, and with."""
 
-    def __init__(self, from_day: date) -> None:
+    def __init__(self, from_day: date, taken: bridge.Taken | None = None) -> None:
         self.nursery = Nursery.current()
-        self.taken = at_hand.taken(from_day, self.nursery)
+        self.taken = taken or at_hand.taken(from_day, self.nursery)
         self._protocols: dict[int, Protocol] = {}
 
     def as_of_now(self, nursery: Nursery) -> terms.Season:
@@ -122,7 +122,7 @@ class _Around:
         return self._protocols[pk]
 
 
-def _roll(pk: int, part: Part | None, around: _Around, today: date, not_before: date | None) -> None:
+def _roll(pk: int, part: Part | None, around: Around, today: date, not_before: date | None) -> None:
     """One part, until it is stored as nobody changed it meanwhile; `part` as it was read a moment ago."""
     for _try in range(TRIES):
         if part is None:  # gone or dropped: nothing left to plan
@@ -148,7 +148,13 @@ def _roll(pk: int, part: Part | None, around: _Around, today: date, not_before: 
     log.warning("Part %s changes faster than it can be planned; its job tries again.", pk)
 
 
-def _rolled(part: Part, wish: terms.Wish, around: _Around) -> terms.Rolled | str:
+def what_if(part: Part, around: Around) -> tuple[terms.Wish, terms.Rolled | str]:
+    """What planning the part again beside these would come to, and the wish it is for. Stores nothing."""
+    wish = _wish_of(part, around)
+    return wish, _rolled(part, wish, around)
+
+
+def _rolled(part: Part, wish: terms.Wish, around: Around) -> terms.Rolled | str:
     """The part rolled, or, when the planner finds no way at all, its words for that."""
     season = around.taken.season(but={part.pk})
     try:
@@ -176,7 +182,7 @@ def _judged(part: Part, wish: terms.Wish, rolled: terms.Rolled | str, season: te
     }
 
 
-def _wish_of(part: Part, around: _Around) -> terms.Wish:
+def _wish_of(part: Part, around: Around) -> terms.Wish:
     """What a part is grown for, at the size of the part."""
     return wish_of_part(
         part,

@@ -10,6 +10,8 @@ from django.utils.translation import gettext as _
 from orders.templatetags.house import day as day_words
 
 from ..season.scope import Scope, View
+from ..sheet import Box
+from .sheets import figure
 
 register = template.Library()
 
@@ -32,3 +34,9 @@ def span_words(scope: Scope, today: date) -> str:
 def everywhere(scope: Scope) -> str:
     """The same days of all places and hands."""
     return scope.query(day=scope.first, at="")
+
+
+@register.filter
+def box_words(box: Box) -> str:
+    """'14 of 12'."""
+    return _("%(n)s of %(of)s") % {"n": figure(box.load), "of": figure(box.capacity)}

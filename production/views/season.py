@@ -20,8 +20,10 @@ from ..answers import card_of, conflict_sentence
 from ..forms.move import MOST_PIECES, PieceFormSet
 from ..forms.season import SeasonForm
 from ..season.batches import Wanted
+from ..season.options import options_of
 from ..season.page import season_page
 from ..services import promise
+from ..services.easing import easing_of
 
 
 @needs("production.see_work")
@@ -54,6 +56,23 @@ def _kept(request: HttpRequest, leaves: str) -> str:
 
 
 @needs("production.replan")
+@require_safe
+def line_ways(request: HttpRequest, pk: int) -> HttpResponse:
+    """What would help a conflict that the line stands in; in place on the season page, or on a page of its own."""
+    line = get_object_or_404(queries.lines(), pk=pk)
+    nursery = nursery_of(request)
+    context: dict[str, Any] = {"line": line, "section": "season"}
+    try:
+        easing = easing_of(line=line, today=nursery.today())
+    except Refused as refused:
+        context["refusal"] = refused
+    else:
+        context["options"] = list(options_of(easing, today=nursery.today(), nursery=nursery))
+    template = "season/_options.html" if request.headers.get("HX-Request") else "line_ways.html"
+    return render(request, f"production/{template}", context)
+
+
+@needs("production.replan")
 @require_http_methods(["GET", "POST"])
 def line_move(request: HttpRequest, pk: int) -> HttpResponse:
     """See what another pickup or a split would do; only 'save' stores anything."""
@@ -80,6 +99,8 @@ def _look_or_save(request: HttpRequest, line: OrderLine, pieces: Any, *, save: b
             refusal = refused
         else:
             messages.success(request, _moved_words(line))
+            if request.headers.get("HX-Request"):  # taken on the season page: the same days once more
+                return HttpResponse(headers={"HX-Refresh": "true"})
             return redirect("season")
     try:
         looked = promise.look_at_move(line=line, pieces=wanted, today=today)
@@ -142,4 +163,7 @@ def _page(
         ]
         context["before"] = [conflict_sentence(conflict) for conflict in looked.before]
         context["after"] = [conflict_sentence(conflict) for conflict in looked.after]
-    return render(request, "production/line_move.html", context, status=422 if refusal else 200)
+        context["wanted"] = [(answer.wish.quantity, answer.wish.pickup) for answer in looked.answers]
+    in_place = request.headers.get("HX-Request")
+    template = "production/season/_looked.html" if in_place else "production/line_move.html"
+    return render(request, template, context, status=422 if refusal else 200)
