@@ -11,7 +11,7 @@ from orders import states
 from orders.models import Nursery, OrderLine
 from orders.refusals import Refused
 
-from .. import bridge
+from .. import at_hand, bridge
 from ..planning.promise import promise as ask
 from . import ways
 from .joining import alone
@@ -41,7 +41,7 @@ def easing_of(*, line: OrderLine, today: date) -> Easing:
         )
     nursery = Nursery.current()
     protocol = planned_protocol(line)
-    season = bridge.Taken.read(today, nursery).season(but=alone(line))
+    season = at_hand.taken(today, nursery).season(but=alone(line))
     wish = bridge.wish_of(line, nursery=nursery, protocol=protocol, pickup=line.pickup_asked)
     answer = ask(season, [wish])[0]
     return Easing(

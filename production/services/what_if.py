@@ -22,7 +22,7 @@ from orders.access import EDIT_NURSERY
 from orders.models import Nursery, OrderLine, User
 from orders.refusals import Refused
 
-from .. import bridge
+from .. import at_hand, bridge
 from ..models import ClosedDay, Part, Person, PersonAbsence, Place
 from ..planning import terms
 from ..planning.claims import place_claims
@@ -75,7 +75,7 @@ def look(changes: Changes, *, today: date) -> Tried:
     """See both seasons. Stores nothing. Raises Refused for a change that cannot be."""
     _refuse(changes, today)
     nursery = Nursery.current()
-    taken = bridge.Taken.read(today, nursery)
+    taken = at_hand.taken(today, nursery)
     now = taken.season()
     changed = bridge.Taken(_changed(taken.empty, changes), dict(taken.claims))
     notes = list(_plan_again(changed, changes, nursery, today))
