@@ -13,6 +13,7 @@ from ..planning.calendar import week_of
 from ..planning.load import Floats, Load
 from ..services.what_if import Tried
 from ..sheet import Box, bars
+from ..words import hands_words
 
 MOST_WEEKS = 40
 MOST_CONFLICTS = 20
@@ -87,11 +88,11 @@ def _rows(before: Load, after: Load) -> Iterable[tuple[str, Sides, Sides]]:
     for place in before.season.places:
         row, then = before.row[place.key], after.row[place.key]
         yield place.name, (before.used[row], before.capacity[row]), (after.used[then], after.capacity[then])
-    known = {each.skills: index for index, each in enumerate(after.sets)}
+    known = {each.told: index for index, each in enumerate(after.sets)}
     for index, skills in enumerate(before.sets):
-        at = known.get(skills.skills)
+        at = known.get(skills.told)
         if at is not None:
-            name = _("Hands: %(skills)s") % {"skills": _(" or ").join(skills.skills)}
+            name = _("Hands: %(skills)s") % {"skills": hands_words(skills.told, _(" or "))}
             yield name, (before.asked[index], before.hours[index]), (after.asked[at], after.hours[at])
 
 
