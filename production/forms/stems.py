@@ -85,7 +85,7 @@ def sowing_words(sowings: list[tuple[date, int]]) -> str:
 
 
 def _list(**options: Any) -> forms.CharField:
-    return forms.CharField(widget=forms.Textarea(attrs={"rows": 3, "inputmode": "text"}), **options)
+    return forms.CharField(widget=forms.Textarea(attrs={"rows": 2, "inputmode": "text"}), **options)
 
 
 def _decimal(**options: Any) -> forms.FloatField:

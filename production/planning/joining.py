@@ -98,15 +98,22 @@ def last_day(calendar: Calendar, pickup: date, days: int) -> date:
 
 
 def may_join(wish: Wish, other: Wish) -> bool:
-    """Whether plants of one are plants of the other: combination, protocol version, leaders and container."""
+    """Whether plants of one are plants of the other: combination, protocol version, container, topped or not.
+
+    Two leaders from a side shoot are the customer's work, and such plants no others for the nursery.
+    """
     return (
         wish.kind == other.kind != "room"
         and wish.recipe == other.recipe
         and _same(wish.rootstock, other.rootstock)
         and _same(wish.scion, other.scion)
-        and (wish.leaders, wish.topped) == (other.leaders, other.topped)
+        and _is_topped(wish) == _is_topped(other)
         and wish.container == other.container
     )
+
+
+def _is_topped(wish: Wish) -> bool:
+    return wish.topped and wish.leaders == 2
 
 
 def _same(one: Material | None, other: Material | None) -> bool:

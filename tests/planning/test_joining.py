@@ -136,6 +136,10 @@ def test_what_is_not_the_same_does_not_share_a_batch(changes):
     assert may_join(nursery.wish(key="other"), nursery.wish())
 
 
+def test_two_leaders_from_a_side_shoot_are_no_other_plants_here():
+    assert may_join(replace(nursery.wish(), leaders=2), nursery.wish())
+
+
 def test_days_to_collect_are_counted_on_open_days():
     """Thursday 5 March 2026 with three open days runs to Saturday; Friday with three to Monday, past Sunday."""
     calendar = replace(nursery.season().calendar, open_weekdays=frozenset(range(6)))
