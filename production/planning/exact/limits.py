@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 import numpy as np
@@ -18,6 +18,11 @@ SCALE = 1_000_000  # CP-SAT counts in whole numbers: millionths of a position, o
 Interval = cp_model.IntervalVar
 Literal = cp_model.IntVar
 Amount = cp_model.LinearExpr | int
+
+
+def day_in(model: cp_model.CpModel, days: Iterable[int]) -> cp_model.IntVar:
+    """A variable that is one of these days."""
+    return model.new_int_var_from_domain(cp_model.Domain.from_values(sorted(set(days))), "")
 
 
 class Limits:

@@ -10,7 +10,7 @@ from itertools import pairwise
 from ortools.sat.python import cp_model
 
 from production.planning.backward import last_collection_day, may_hand_over
-from production.planning.exact.limits import Limits, Literal
+from production.planning.exact.limits import Limits, Literal, day_in
 from production.planning.exact.part import PartVars, Reach, reach
 from production.planning.load import Load
 from production.planning.options import Ways, part_sizes
@@ -72,13 +72,10 @@ class LineVars:
         self.chosen = [self.model.new_bool_var("") for _ in found]
         self.model.add_exactly_one([*self.chosen, *elsewise])
         pairs = sorted({pair for division in found for pair in division.pickups})
-        self.pickup = self._day(day for day, _last in pairs)
-        self.last = self._day(last for _day, last in pairs)
+        self.pickup = day_in(self.model, (day for day, _last in pairs))
+        self.last = day_in(self.model, (last for _day, last in pairs))
         self.model.add_allowed_assignments([self.pickup, self.last], pairs)
         self.parts = [list(self._parts(limits, *each)) for each in zip(found, self.chosen, strict=True)]
-
-    def _day(self, days: Iterable[int]) -> cp_model.IntVar:
-        return self.model.new_int_var_from_domain(cp_model.Domain.from_values(sorted(set(days))), "")
 
     def _parts(self, limits: Limits, division: Division, chosen: Literal) -> Iterator[PartVars]:
         may = cp_model.Domain.from_values([day for day, _last in division.pickups])

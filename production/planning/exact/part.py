@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,7 +11,7 @@ from ortools.sat.python import cp_model
 from production.planning.allowed import Allowed, Rows, Sown
 from production.planning.backward import NEVER, Dates, departures_of
 from production.planning.course import Leg, SideCourse
-from production.planning.exact.limits import Amount, Limits, Literal
+from production.planning.exact.limits import Amount, Limits, Literal, day_in
 from production.planning.load import Load
 from production.planning.settle import Chosen, Spread, listed
 from production.planning.terms import HAND_OVER, Subject, WorkPlan, WorkRule
@@ -115,7 +115,7 @@ class PartVars:
         self.limits, self.model, self.load = limits, limits.model, limits.load
         self.allowed, self.course, self.reach, self.present = allowed, allowed.course, reach, present
         self.pickup, self.last = pickup, last
-        self.borders = [self._day(days) for days in reach.borders]
+        self.borders = [day_in(self.model, days) for days in reach.borders]
         self.departures: list[Amount] = []
         self.stands: dict[tuple[Subject, str, int], tuple[Sequence[int], Sequence[Amount]]] = {}
         self.sown = [self._side(number) for number in range(len(self.course.sides))]
@@ -127,9 +127,6 @@ class PartVars:
     @property
     def start(self) -> cp_model.IntVar:
         return self.borders[0]
-
-    def _day(self, days: Iterable[int]) -> cp_model.IntVar:
-        return self.model.new_int_var_from_domain(cp_model.Domain.from_values(sorted(days)), "")
 
     # --- from the start on ---
 
@@ -206,7 +203,7 @@ class PartVars:
             (choice, sown.day, sown.emerges, sown.raised, start, *self._days_of(each))
             for (choice, sown, start), each in zip(ways, works, strict=True)
         ]
-        columns = [self._day({row[at] for row in rows}) for at in range(len(rows[0]))]
+        columns = [day_in(self.model, {row[at] for row in rows}) for at in range(len(rows[0]))]
         columns[4] = self.start
         self.model.add_allowed_assignments(columns, rows)
         choice, sown, emerges, raised, start, *days = columns
