@@ -10,8 +10,9 @@ from django.utils.translation import gettext as _
 
 from production.files import conflict_lines, move_words, season_at, write_at
 from production.planning.filed import level_file
-from production.planning.level import Cost, Effort, Levelled, Progress
+from production.planning.level import Effort, Levelled, Progress
 from production.planning.season_file import write_plan
+from production.queries.levelled import cost_words
 
 
 def upto(most: int) -> Callable[[str], int]:
@@ -52,23 +53,17 @@ class Command(BaseCommand):
     def _watch(self, progress: Progress) -> bool:
         if self.stderr.isatty():
             said = _("%(done)s of %(of)s rounds, %(cost)s") % {
-                "done": progress.done, "of": progress.of, "cost": _cost_words(progress.best),
+                "done": progress.done, "of": progress.of, "cost": cost_words(progress.best),
             }  # fmt: skip
             self.stderr.write(f"\r{said}", ending="")
         return True
 
     def _told(self, found: Levelled, labels: dict[str, str]) -> list[str]:
         proved = _("Nothing better is possible.") if found.proved else ""
-        told = [f"{_cost_words(found.cost)} {proved}".strip()]
+        told = [f"{cost_words(found.cost).capitalize()}. {proved}".strip()]
         told += [move_words(move, labels) for move in found.moves]
         if found.left_over:
             told.append(
                 _("No room for: %(lines)s.") % {"lines": ", ".join(labels[key] for key in found.left_over)}
             )
         return told
-
-
-def _cost_words(cost: Cost) -> str:
-    return _("Lines left over: %(left)g; days late: %(late)g; told another day: %(told)d; moved: %(moved)d.") % {
-        "left": cost.left_over / 100, "late": cost.late / 100, "told": cost.told_anew, "moved": cost.moved,
-    }  # fmt: skip
