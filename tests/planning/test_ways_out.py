@@ -100,6 +100,23 @@ def test_missing_hands_are_told_in_hours():
     assert all(obstacle.more and obstacle.more <= 2 for obstacle in why.obstacles)
 
 
+def test_hours_that_are_lifted_count_though_the_load_kept_those_of_its_longest_day():
+    """Half an hour a day grafts this line in four days, and it has one or two: with more hours in one part."""
+    slow, tom = nursery.grafter(hours=0.5, skills=("graft",)), nursery.grafter("tom", skills=("crew",))
+    slow = replace(slow, care_hours=0.0)
+    season, wish = nursery.season(people=(slow, tom)), strict(120)
+    load = load_for(season, [wish])
+    assert not judge(load, wish).fits  # asked how many days it takes, it keeps the hours of the longest
+    why = why_not(load, wish)
+    (obstacle,) = why.obstacles
+    assert obstacle.conflict.key == "graft"
+    assert obstacle.more
+    assert why.plan
+    longer = replace(slow, hours=tuple(hours and hours + obstacle.more for hours in slow.hours))
+    (then,) = promise(replace(season, people=(longer, tom)), [wish])
+    assert then.fits
+
+
 def test_what_fits_and_what_is_impossible_has_no_obstacle():
     season = nursery.season()
     assert not why_not(load_for(season, [nursery.wish()]), nursery.wish()).obstacles
