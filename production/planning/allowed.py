@@ -66,6 +66,7 @@ class Allowed:
         self.course = course
         self.departures: dict[tuple[int, int], Any] = {}  # kept by `backward`
         self._rows: dict[tuple[str, str], Rows] = {}
+        self._best_sown: dict[int, tuple[Sown, ...] | None] = {}
         self._sown: dict[tuple[int, int], Remembered[Sown]] = {}
         self._raised: dict[tuple[int, int], Remembered[Sown]] = {}
         self._windows: dict[tuple[int, int], Window] = {}
@@ -97,6 +98,11 @@ class Allowed:
 
     def sown(self, start: int) -> tuple[Sown, ...] | None:
         """The best sowings of all sides for plants that start (are grafted, or leave raising) on that day."""
+        if start not in self._best_sown:
+            self._best_sown[start] = self._sown_for(start)
+        return self._best_sown[start]
+
+    def _sown_for(self, start: int) -> tuple[Sown, ...] | None:
         sides = self.course.sides
         found: list[Sown] = []
         for number, side in enumerate(sides):

@@ -16,7 +16,7 @@ from datetime import date, timedelta
 from .allowed import Allowed
 from .asked import MOST_PARTS, check_places, check_wish, too_many
 from .backward import Dates, dates_for, last_collection_day
-from .course import Course, course_of
+from .course import Course, Leg, course_of
 from .load import Load
 from .remembered import Remembered
 from .settle import Settled, turns
@@ -60,6 +60,11 @@ class Ways:
             season = self.load.season
             self._courses[plants] = course_of(self.wish, plants, season.places, season.prices)
         return self._courses[plants]
+
+    @property
+    def legs(self) -> tuple[Leg, ...]:
+        """The stages from the start to ready, as all plants together would go through them."""
+        return self._course(self.wish.quantity).legs
 
     def afresh(self) -> Ways:
         """The same ways once the load has changed: what follows from the wish alone need not be found again."""

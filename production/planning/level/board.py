@@ -41,7 +41,7 @@ class Board:
         self.costs: list[Cost] = [self._reckoned(number, None) for number in range(len(lines))]
         self.cost = total(self.costs)
         self.days = np.array([self._day(number) for number in range(len(lines))], np.int64)  # pickups, as ordinals
-        self.dear = np.ones(len(lines), bool)  # lines that are left over, late, told anew or moved
+        self.dear = np.ones((4, len(lines)), bool)  # lines that are left over, late, told anew, moved
         stands = (self._reckoned(number, line.plan) if line.plan else None for number, line in enumerate(lines))
         self.as_it_stands = list(stands)
 
@@ -62,7 +62,7 @@ class Board:
         self._count(number)
         self.days[number] = self._day(number)
         cost = self.cost_of(number, plan)
-        self.dear[number] = any(cost[:4])
+        self.dear[:, number] = [amount > 0 for amount in cost[:4]]
         self.cost = self.cost.less(self.costs[number]).plus(cost)
         self.costs[number] = cost
 

@@ -17,6 +17,7 @@ from production.planning import check
 from production.planning.level.board import Board
 from production.planning.level.bound import least_possible
 from production.planning.level.cost import Cost, Told
+from production.planning.level.crowd import crowded_cost
 from production.planning.level.exactly import level_exactly
 from production.planning.level.moves import Move, moves_between
 from production.planning.terms import LinePlan, Season
@@ -24,6 +25,7 @@ from production.planning.terms import LinePlan, Season
 MOST_EXACT = 12  # lines levelled in one exact question
 SLACK = 0.02  # of the lateness of the best season: how much worse one may be and still be gone on with
 TOLD_EVERY = 100  # lines placed, before there is a first season
+WORST = 0.2  # of the rounds begin from a line that is left over, or if none is, late
 FEWEST_OFF, MOST_OFF = 2, 8  # lines taken off the board in one round
 
 
@@ -99,6 +101,8 @@ class Search:
         exact = self.effort.exact
         if self.stopped:
             return
+        crowd = crowded_cost(Board(self.board.season, self.board.lines))
+        self.bound = max(self.bound, crowd)
         if len(self.board.lines) <= MOST_EXACT:
             self._level_all(exact)
         for done in range(self.effort.rounds):
@@ -121,7 +125,7 @@ class Search:
         homeless = [number for number in order if not self.board.keeps(number)]
         self.best_cost = self.board.cost
         for number in homeless:
-            self.board.place(number)
+            self.board.place(number, hurried=True)
             if not self._still_going(self.bound):
                 break
         for number in homeless:
@@ -183,12 +187,19 @@ class Search:
 
     def _chosen(self) -> list[int]:
         """A line that costs something, or any, and lines whose days lie near its days."""
-        dear = np.flatnonzero(self.board.dear)
-        any_line = self.chance.random() >= 0.9 or not dear.size
-        seed = self.chance.randrange(len(self.board.lines)) if any_line else int(self.chance.choice(dear))
+        seed = self._seed()
         wanted = self.chance.randint(FEWEST_OFF, MOST_OFF) - 1
         others = self._neighbours(seed, 3 * wanted)
         return [seed, *self.chance.sample(others, min(wanted, len(others)))]
+
+    def _seed(self) -> int:
+        """Often one of those that cost most, left over or late; else one that costs anything, or any."""
+        at = self.chance.random()
+        dear = self.board.dear
+        worst = next((aim for aim in dear if aim.any()), dear[0])
+        among = np.flatnonzero(worst if at < WORST else dear.any(axis=0))
+        any_line = at >= 0.9 or not among.size
+        return self.chance.randrange(len(self.board.lines)) if any_line else int(self.chance.choice(among))
 
     def _neighbours(self, seed: int, most: int) -> list[int]:
         """Lines with pickups near that of one, the nearest first; chance decides among equals."""
