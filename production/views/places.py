@@ -132,7 +132,7 @@ class PersonPages(RecordPages):
     )
     inlines = (
         Inline(
-            gettext_lazy("Of these hours, in the morning or in the evening"),
+            gettext_lazy("Of the hours of an open day, in the morning or in the evening"),
             gettext_lazy(
                 "Only where it matters, as for cuts that are made in the evening: work of that part of the day is "
                 "then planned for no more than these hours. Left empty, all hours of a day do for all of its work."
