@@ -15,9 +15,10 @@ from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from orders import services as orders
-from orders.jobs import enqueue, handler
+from orders.jobs import GiveUp, enqueue, handler
 from orders.models import Customer, Nursery, Order, OrderLine, User, Variety
 from orders.refusals import ManyRefused, Refused
 from orders.tables import Row, Table, read_table
@@ -28,10 +29,21 @@ from ..order_list.columns import columns_of
 from ..order_list.rows import Book, Draft, Fault, customer_named, orders_of
 from ..planning import terms
 from ..planning.claims import season_with
-from .promise import TRIES, HoldsNoMore, LineAnswer, judged, lock_the_plan, paper, refusal_of, what_if
+from .promise import (
+    TRIES,
+    HoldsNoMore,
+    LineAnswer,
+    conflict_words,
+    judged,
+    lock_the_plan,
+    paper,
+    refusal_of,
+    what_if,
+)
 
 LONGEST = 240.0  # seconds of one job, well within its lease; what is left is the next job's
 TELL_EVERY = 0.5  # seconds between two rows of progress
+MOST_CAUSES = 2  # of those that are told of a line that does not fit
 TOGETHER = 30  # lines of a list that are tried all at once, if one order after the other does not do
 KEPT = 20  # lists
 
@@ -88,6 +100,15 @@ def check_now(payload: dict[str, Any]) -> None:
     if kept is None:
         return
     OrderList.objects.filter(pk=kept.pk).update(state=State.CHECKING)
+    try:
+        _check(kept)
+    except Exception as trouble:  # whatever it is, somebody waits for an answer, and nothing is lost
+        said = str(trouble)[:300] or type(trouble).__name__
+        OrderList.objects.filter(pk=kept.pk).update(state=State.FAILED, trouble=said)
+        raise GiveUp(said) from trouble
+
+
+def _check(kept: OrderList) -> None:
     nursery = Nursery.current()
     today = nursery.today()
     drafts = drafts_of(kept, nursery=nursery, today=today)
@@ -175,7 +196,6 @@ def _line_shown(row: int, line: OrderLine, said: LineAnswer | None) -> dict[str,
     plan = said.plan if said and said.fits else None
     answer = said.answer if said and not said.fits else None
     nearest = [other.pickup for other in (answer.earlier, answer.later) if other] if answer else []
-    refusal = refusal_of(said) if said and not said.fits else None
     return {
         "row": row,
         "what": line.what,
@@ -183,8 +203,19 @@ def _line_shown(row: int, line: OrderLine, said: LineAnswer | None) -> dict[str,
         "asked": line.pickup_asked.isoformat(),
         "pickup": plan.pickup.isoformat() if plan else None,
         "days": [day.isoformat() for day in sorted(nearest)],
-        "says": str(refusal) if refusal else "",
+        "says": _why(said) if said and not said.fits else "",
     }
+
+
+def _why(said: LineAnswer) -> str:
+    """Why a line does not fit, with the first of what stands in its way; the desk says all of it."""
+    refusal = refusal_of(said)
+    more = len(said.answer.conflicts) - MOST_CAUSES if said.answer else 0
+    if more <= 0 or said.answer is None or said.answer.impossible:
+        return str(refusal)
+    causes = " ".join(conflict_words(each) for each in said.answer.conflicts[:MOST_CAUSES])
+    others = ngettext("Elsewhere too.", "And in %(n)s more places.", more) % {"n": more}
+    return f"{causes} {others} {refusal.mend}"
 
 
 # --- taking -----------------------------------------------------------------------------------------------------

@@ -21,6 +21,7 @@ from ..order_list.columns import COLUMNS
 from ..queries import order_lists as queries
 from ..services import order_lists
 
+HERE = {"section": "orders"}
 TAKES = ("orders.take_orders", "orders.confirm_orders")
 
 
@@ -38,7 +39,7 @@ def take_list(request: HttpRequest) -> HttpResponse:
             refusals = refused.refusals if isinstance(refused, ManyRefused) else [refused]
         else:
             return redirect("taken_list", pk=kept.pk)
-    context = {"form": form, "refusals": refusals, "columns": COLUMNS, "lists": queries.newest()}
+    context = {"form": form, "refusals": refusals, "columns": COLUMNS, "lists": queries.newest(), **HERE}
     status = 422 if form.errors or refusals else 200
     return render(request, "production/order_list_bring.html", context, status=status)
 
@@ -86,5 +87,5 @@ def taken_list_rows(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 
 def _page(request: HttpRequest, kept: OrderList, form: TakeListForm, status: int = 200) -> HttpResponse:
-    context: dict[str, Any] = {"list": kept, "form": form, "found": queries.Found.of(kept)}
+    context: dict[str, Any] = {"list": kept, "form": form, "found": queries.Found.of(kept), **HERE}
     return render(request, "production/order_list.html", context, status=status)

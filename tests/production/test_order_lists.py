@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 
 from orders import jobs, states
-from orders.models import Customer, Letter, Order, OrderLine, Variety
+from orders.models import Customer, Job, Letter, Order, OrderLine, Variety
 from orders.refusals import ManyRefused, Refused
 from production.models import OrderList
 from production.services import order_lists, promise
@@ -232,3 +232,24 @@ def test_old_lists_go_and_a_list_being_taken_stays(working):
 def test_pickups_beyond_two_years_and_of_yesterday_are_faults(working):
     rows = [row(working, n, Pickup=TODAY + timedelta(days=days)) for n, days in ((1, -1), (2, 900))]
     assert [fault["column"] for fault in checked(workbook(rows)).faults] == ["pickup_asked"] * 2
+
+
+def test_a_list_that_cannot_be_checked_says_so_and_stores_nothing(working, client):
+    """Its columns were understood when it came, and are no more: the service was changed in between."""
+    kept = order_lists.start(name="list", content=workbook([row(working, 1)]), by=None)
+    OrderList.objects.filter(pk=kept.pk).update(head=["Nothing known"])
+    jobs.drain()
+    kept.refresh_from_db()
+    assert (kept.state, Order.objects.count()) == ("failed", 0)
+    assert Job.objects.get(kind="check_order_list").state == Job.State.FAILED  # and is not tried again by itself
+    client.force_login(working.grower, backend="django.contrib.auth.backends.ModelBackend")
+    page = client.get(f"/desk/list/{kept.pk}/").content.decode()
+    assert "There is no column “Nothing known”" in page
+    assert "could not be checked" in page
+
+
+def test_of_much_that_is_in_the_way_the_first_is_told(working):
+    kept = checked(workbook([row(working, 1, Plants=9000)]))
+    assert outcomes(kept) == ["full"]
+    assert "more places" in kept.orders[0]["lines"][0]["says"]
+    assert kept.orders[0]["lines"][0]["says"].count(" wanted, ") == order_lists.MOST_CAUSES
