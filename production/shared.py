@@ -38,6 +38,25 @@ def wish_of_part(
     return replace(wish, pickup=pickup, collection=collection)
 
 
+def wish_of_all(line: OrderLine, parts: Sequence[Part], wish: terms.Wish, nursery: Nursery) -> terms.Wish:
+    """The wish of a line, grown to hold all who share any of its parts with it; its own where nobody does."""
+    lines = {each.pk: each for part in parts for each in lines_of(part)} | {line.pk: line}
+    if len(lines) < 2:
+        return wish
+    windows = [(each.pickup or wish.pickup, each.collection_days) for each in lines.values()]
+    pickup, collection = collection_over(bridge.calendar_of(nursery), windows)
+    labels = dict.fromkeys(str(each) if each.number > 1 else str(each.order) for each in lines.values())
+    return replace(
+        wish,
+        label=", ".join(labels),
+        quantity=sum(part.plants for part in parts),
+        pickup=pickup,
+        earlier=0,
+        later=0,
+        collection=collection,
+    )
+
+
 def lines_of(part: Part) -> list[OrderLine]:
     """The lines that the part is for, the one that owns its claims first."""
     return [each.line for each in sorted(part.allocations.all(), key=lambda each: each.line_id)]

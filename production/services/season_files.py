@@ -12,7 +12,7 @@ from orders import states
 from orders.models import Nursery, OrderLine
 from orders.refusals import ManyRefused, Refused
 
-from .. import at_hand, bridge
+from .. import at_hand, bridge, shared
 from ..models import Part, Protocol
 from ..planning import terms
 from ..planning.filed import plan_from_answers
@@ -65,7 +65,7 @@ def _promised(nursery: Nursery) -> Iterable[Promised]:
 
 
 def _promised_line(line: OrderLine, parts: list[Part], protocol: Protocol | None, nursery: Nursery) -> Promised:
-    wish = bridge.wish_of(line, nursery=nursery, protocol=protocol)
+    wish = shared.wish_of_all(line, parts, bridge.wish_of(line, nursery=nursery, protocol=protocol), nursery)
     begun = tuple(
         (number, bridge.facts_of(part))
         for number, part in enumerate(parts, start=1)

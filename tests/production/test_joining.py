@@ -17,6 +17,7 @@ from production.models import Allocation, Batch, Part, Protocol, ProtocolStage
 from production.planning import check
 from production.planning.ways_out import WayOut
 from production.services import joining, promise
+from production.services.season_files import running_season
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, Working, working_nursery
 
@@ -268,3 +269,20 @@ def test_a_program_reads_the_way_out_and_confirms_by_it(working, time_machine):
     done = api.post(f"/api/orders/{line.order.code}/confirm/", into, format="json").json()
     assert [each["state"] for each in done["lines"]] == ["confirmed"]
     assert Part.objects.get().plants == 130
+
+
+# --- given away as a file --------------------------------------------------------------------------------------
+
+
+def test_a_season_file_holds_a_shared_batch_once_for_all_its_lines(working):
+    """What somebody levels from the file must be grown for both lines, and pass the referee as it stands."""
+    first = promised(working)
+    second = taken(working, pickup_asked=THURSDAY + timedelta(days=1), collection_days=1)
+    join(working, second, Part.objects.get().batch.code)
+    file = running_season(today=TODAY, nursery=working.nursery)
+    [promise_of_both] = file.promised
+    wish = promise_of_both.plan.wish
+    assert (wish.key, wish.quantity, wish.pickup, wish.collection) == (f"line:{first.pk}", 130, THURSDAY, 2)
+    assert "Order 1" in wish.label
+    assert "Order 2" in wish.label
+    assert not check.faults(file.season, [promise_of_both.plan])
