@@ -98,6 +98,12 @@ def refuse_unless_held(lines: Iterable[OrderLine]) -> None:
         raise Refused(_("Nothing of this order is held."), mend=_("Hold it first."))
 
 
+def quote_key(order: Order, held: Iterable[OrderLine]) -> str:
+    """The job that quotes just this: the same lines, days, prices and link are the same quote."""
+    held = list(held)
+    return f"quote:{order.pk}:{fingerprint(held, order.token, *(line.hold_until for line in held))}"
+
+
 def fingerprint(lines: Iterable[OrderLine], *more: object) -> str:
     """What is offered in these lines, as a short text that changes with any of it."""
     offered = [

@@ -13,8 +13,9 @@ from django.views.decorators.http import require_POST, require_safe
 
 from .. import exports, history, queries, services, states
 from ..access import needs
+from ..holding import quote_key
 from ..links import private_link
-from ..models import Document, Order, OrderLine
+from ..models import Document, Job, Order, OrderLine
 from ..refusals import Refused
 from ..tables.writing import file_asked
 
@@ -56,15 +57,18 @@ def order_detail(request: HttpRequest, code: str) -> HttpResponse:
     order = get_object_or_404(queries.orders(), code=code)
     lines = list(order.lines.all())
     documents = list(order.documents.defer("content"))
+    held = [line for line in lines if line.state == states.HELD]
+    quoted = any(document.kind == Document.Kind.QUOTE for document in documents)
     context = {
         "order": order,
         "lines": lines,
         "summary": queries.summary(order),
         "asked": [line for line in lines if line.state == states.ASKED],
-        "held": [line for line in lines if line.state == states.HELD],
+        "held": held,
         "held_until": min((line.hold_until for line in lines if line.hold_until), default=None),
         "link": "" if order.own_crop else private_link(order),
-        "quoted": any(document.kind == Document.Kind.QUOTE for document in documents),
+        "quoted": quoted,
+        "quote_outdated": quoted and held and not Job.objects.filter(key=quote_key(order, held)).exists(),
         "promised": any(line.state in states.PROMISED for line in lines),
         "documents": documents,
         "letters": order.letters.all(),

@@ -17,6 +17,7 @@ from django.utils.translation import ngettext
 
 from orders import documents, drafts, jobs, letters, money, states
 from orders.days import day_words
+from orders.links import private_link
 from orders.models import Document, Letter, Nursery, Order, OrderLine
 from orders.queries import orders
 from orders.strand import Axis, Strand, axis_of
@@ -62,7 +63,7 @@ def issue_confirmation(payload: dict[str, Any]) -> None:
         customer=order.customer,
         order=order,
         document=document,
-        context=data | {"revision": document.revision, "moved": moved},
+        context=data | {"revision": document.revision, "moved": moved, "link": private_link(order)},
         by=by,
         draft=draft,
         instead_of=CONFIRMING,

@@ -6,7 +6,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orders import history, states
-from orders.holding import fingerprint, refuse_unless_held
+from orders.holding import quote_key, refuse_unless_held
 from orders.jobs import enqueue
 from orders.models import Job, Order, User
 from orders.refusals import Refused
@@ -19,7 +19,7 @@ def send_quote(*, order: Order, by: User) -> bool:
     with transaction.atomic():
         held = list(order.lines.select_related("scion", "rootstock").filter(state=states.HELD).order_by("number"))
         refuse_unless_held(held)
-        key = f"quote:{order.pk}:{fingerprint(held, order.token, *(line.hold_until for line in held))}"
+        key = quote_key(order, held)
         if Job.objects.filter(key=key).exists():
             return False
         enqueue("quote", key, {"order": order.pk, "by": by.shown_name})

@@ -162,3 +162,28 @@ def test_quote_and_link_by_api(working):
     assert api.post("/api/orders/999/quote/").status_code == 404
     order.lines.update(state="asked", hold_until=None)
     assert api.post(f"/api/orders/{order.code}/quote/").status_code == 409
+
+
+def test_the_order_s_page_says_when_what_was_quoted_has_changed(working, client):
+    order = held(working)
+    client.force_login(working.grower, backend="django.contrib.auth.backends.ModelBackend")
+
+    def outdated() -> bool:
+        return "What was quoted has changed" in client.get(f"/orders/{order.code}/").content.decode()
+
+    assert not outdated()
+    quoted(order, working)
+    assert not outdated()
+    holding.extend(order=order, until=TODAY + timedelta(days=6), by=working.grower, today=TODAY)
+    assert outdated()
+    quoted(order, working)
+    assert not outdated()
+
+
+def test_the_letter_of_the_confirmation_leads_to_the_order_s_page_too(working):
+    order = held(working)
+    promise.accept(order=order, by=working.grower, today=TODAY)
+    jobs.drain()
+    letter = Letter.objects.get(kind="confirmation")
+    assert private_link(order) in letter.text
+    assert f'href="{private_link(order)}"' in letter.html
