@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -23,6 +23,8 @@ from orders.templatetags.house import hours as hours_words
 from .line_costs import LineCost, cost_of_plan
 from .offers import Offer, offers_of, offers_out
 from .planning import terms
+from .planning.promise import load_for
+from .planning.tightest import tightest
 from .services import ways
 from .services.promise import LineAnswer, conflict_words
 from .strands import strands_of
@@ -61,6 +63,15 @@ class Card:
     reasons: tuple[terms.Reason, ...] = ()
     faults: tuple[Refused, ...] = field(default=())
     costs: tuple[Fact, ...] = ()  # for those who may see costs
+    possible: bool = True
+    looking: bool = False  # no room at first sight; a closer look is to come
+
+    def at_first_sight(self) -> Card:
+        """The card of a first look, in which a no is not yet a no."""
+        if self.fits or self.faults:
+            return self
+        words = _("Line %(n)s finds no room at first sight.") % {"n": self.number}
+        return replace(self, title=words if self.possible else self.title, looking=True)
 
 
 def card_of(
@@ -71,17 +82,21 @@ def card_of(
     nursery: Nursery,
     season: terms.Season,
     out: ways.Out | None = None,
+    beside: Sequence[terms.LinePlan] = (),
     costs: bool = False,
 ) -> Card:
-    """The card of one line; `number` counts from 1. `out` is what could be done where it does not fit.
+    """The card of one line; `number` counts from 1.
 
-    With `costs`, what it costs and leaves too.
+    `out` is what could be done where it does not fit, `beside` what would be promised with it. With `costs`, what
+    it costs and leaves too.
     """
     if said.faults:
         return Card(number, _("Line %(n)s cannot be planned yet.") % {"n": number}, False, faults=said.faults)
     assert said.answer is not None
     plan = said.answer.plan
     facts = facts_of(said.line, plan, today=today, nursery=nursery, season=season) if plan else ()
+    if plan and said.fits:
+        facts = [*facts, *_tightest(plan, season, beside)]
     card = card_of_answer(number, said.answer, today=today, season=season, facts=facts)
     if costs and plan:
         card = replace(card, costs=tuple(cost_facts(cost_of_plan(said.line, plan, nursery=nursery), nursery)))
@@ -134,6 +149,7 @@ def _impossible_card(number: int, answer: terms.Answer, today: date) -> Card:
         title=_("Line %(n)s cannot be ready on %(day)s.")
         % {"n": number, "day": day_words(answer.wish.pickup, today)},
         fits=False,
+        possible=False,
         trouble=(f"{wrong.reason} {wrong.mend}".strip(),),
         offers=tuple(offers_of(number, answer, today)),
     )
@@ -174,6 +190,21 @@ def facts_of(
     price = line.unit_price or price_for(line)
     if price and not (line.order_id and line.order.own_crop):
         yield Fact(_("Price"), (_price_words(line.quantity, price, nursery),))
+
+
+def _tightest(plan: terms.LinePlan, season: terms.Season, beside: Sequence[terms.LinePlan]) -> Iterable[Fact]:
+    """The place that is fullest while the plan stands there."""
+    tight = tightest(load_for(season, [plan.wish]), plan, beside)
+    if tight:
+        unit = _("tray places") if tight.place.measure == "positions" else _("m²")
+        words = _("%(place)s: %(taken)s of %(there)s %(unit)s on the night of %(night)s") % {
+            "place": tight.place.name,
+            "taken": f"{tight.taken:.1f}".removesuffix(".0"),
+            "there": f"{tight.there:g}",
+            "unit": unit,
+            "night": date_format(tight.night, "j F"),
+        }
+        yield Fact(_("Tightest"), (words,))
 
 
 def _sowing_words(line: OrderLine, sowing: terms.SowingPlan, today: date) -> str:

@@ -33,6 +33,7 @@ urlpatterns: list[URLPattern] = [
     # the desk: a new order, its answer, confirming
     path("desk/", desk.new_order, name="desk"),
     path("desk/answer/", desk.answer, name="desk_answer"),
+    path("desk/suggest/<str:kind>/", desk.suggest, name="desk_suggest"),
     path("desk/list/", order_lists.take_list, name="take_list"),
     path("desk/list/empty.<str:kind>", order_lists.take_list_empty, name="take_list_empty"),
     path("desk/list/<int:pk>/", order_lists.taken_list, name="taken_list"),

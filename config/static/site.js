@@ -28,6 +28,16 @@ window.addEventListener("pageshow", () => {
   document.querySelectorAll("form[data-sent]").forEach((form) => { delete form.dataset.sent; });
 });
 
+// Alt with a letter presses the button that names it, whatever field one is in; the letter's place on the keyboard
+// counts, since a Mac writes other signs with Alt held.
+document.addEventListener("keydown", (event) => {
+  if (!event.altKey || event.ctrlKey || event.metaKey || !event.code.startsWith("Key")) return;
+  const button = document.querySelector(`[data-key="${event.code.slice(3).toLowerCase()}"]`);
+  if (!button) return;
+  event.preventDefault();
+  button.click();
+});
+
 // The list of what is wrong comes first, to the eye and to the screen reader.
 const showFaults = (root) => {
   const faults = root.querySelector(".faults[tabindex]");

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.urls import reverse_lazy
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy as _l
 
@@ -15,7 +16,11 @@ from orders import queries
 from orders.models import Container, Crop, Customer, Method, Nursery, OrderLine, PlaceKind, Variety
 from orders.services import variety_named
 
+from ..queries import past
+
 MOST_LINES = 30
+MOST_NAMES = 60  # that a list offers; one types on for the rest
+SUGGESTED = ("customer", "scion", "rootstock")
 GRAFTS = [choice for choice in Method.choices if choice[0] != Method.PLAIN]
 
 
@@ -28,6 +33,19 @@ class DayInput(forms.DateInput):
         super().__init__(format="%Y-%m-%d", attrs=attrs)
 
 
+def suggesting(kind: str, **attrs: Any) -> forms.TextInput:
+    """A text field whose list of names follows what is typed; without script it is the list the page came with."""
+    live = {
+        "hx-get": reverse_lazy("desk_suggest", args=[kind]),
+        "hx-trigger": "input changed delay:80ms",
+        "hx-target": f"#{kind}s",
+        "hx-swap": "innerHTML",
+        "hx-sync": "this:replace",
+        "hx-include": "#id_customer",
+    }
+    return forms.TextInput(attrs={"list": f"{kind}s", "autocomplete": "off", **live, **attrs})
+
+
 class OrderForm(forms.Form):
     """Who asks. `customer` is a name: one that is not known yet becomes a new customer."""
 
@@ -35,7 +53,7 @@ class OrderForm(forms.Form):
         label=_l("Customer"),
         required=False,
         max_length=120,
-        widget=forms.TextInput(attrs={"list": "customers", "autocomplete": "off", "autofocus": True}),
+        widget=suggesting("customer", autofocus=True),
     )
     email = forms.EmailField(
         label=_l("Email"),
@@ -73,13 +91,13 @@ class LineForm(forms.Form):
         label=_l("Scion"),
         required=False,
         max_length=80,
-        widget=forms.TextInput(attrs={"list": "scions", "autocomplete": "off"}),
+        widget=suggesting("scion"),
     )
     rootstock = forms.CharField(
         label=_l("Rootstock"),
         required=False,
         max_length=80,
-        widget=forms.TextInput(attrs={"list": "rootstocks", "autocomplete": "off"}),
+        widget=suggesting("rootstock"),
     )
     scion_crop = forms.ModelChoiceField(
         label=_l("New scion? Its crop"),
@@ -175,6 +193,18 @@ class LineForm(forms.Form):
             )
         return found
 
+    @property
+    def wanting(self) -> list[str]:
+        """The labels of the fields that are still empty and may not stay so."""
+        return [str(bound.label) for bound in self if bound.errors and not bound.value()]
+
+    @property
+    def wrong(self) -> list[str]:
+        """What is wrong with what was typed, each with its field's label."""
+        typed = [bound for bound in self if bound.errors and bound.value()]
+        faults = [f"{bound.label}: {' '.join(map(str, bound.errors))}" for bound in typed]
+        return [*map(str, self.non_field_errors()), *faults]
+
     def line(self) -> OrderLine:
         """An unsaved OrderLine of the cleaned values."""
         data = self.cleaned_data
@@ -225,9 +255,16 @@ def first_order() -> dict[str, Any]:
 
 
 def suggestions() -> dict[str, Any]:
-    """Names that the page offers while one types."""
-    return {
-        "customers": Customer.objects.values_list("name", flat=True),
-        "scions": queries.varieties_for("scion").values_list("name", flat=True),
-        "rootstocks": queries.varieties_for("rootstock").values_list("name", flat=True),
-    }
+    """Names that the page offers before anything is typed, and for good where there is no script."""
+    return {f"{kind}s": suggested(kind) for kind in SUGGESTED}
+
+
+def suggested(kind: str, words: str = "", customer: str = "") -> list[str]:
+    """Names for one of the fields that hold these words; for a scion, combinations ordered before come first."""
+    if kind == "customer":
+        return list(queries.customers_like(words, MOST_NAMES).values_list("name", flat=True))
+    found = queries.varieties_for(kind)
+    for word in words.split():
+        found = found.filter(name__icontains=word)
+    names = list(found.values_list("name", flat=True)[:MOST_NAMES])
+    return [*past.combinations(words, customer), *names] if kind == "scion" else names

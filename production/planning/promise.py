@@ -28,20 +28,23 @@ EARLIEST_WITHIN = 400  # days in which a first possible pickup is looked for
 _kept: deque[Load] = deque(maxlen=2)  # loads of the seasons asked about last, which nobody changes
 
 
-def promise(season: Season, wishes: Sequence[Wish]) -> tuple[Answer, ...]:
+def promise(season: Season, wishes: Sequence[Wish], *, closely: bool = True) -> tuple[Answer, ...]:
     """The answers to these wishes, in their order, judged together.
 
     What fits takes its room before the next one is judged. Where one then finds none, all are tried at once, each
     wherever it leaves room for the others; only if that cannot be done do the answers say no.
+
+    Not `closely` is what can be said while somebody types: a yes is a yes, a no only that no room was found at
+    first sight, without the nearest days.
     """
     load = load_for(season, wishes)
     trial, answers = load.copy(), list[Answer]()
     for wish in wishes:
-        answer = judge(trial, wish)
+        answer = judge(trial, wish, closely=closely)
         if answer.fits and answer.plan:
             trial.take(*place_claims(answer.plan, wish.key))
         answers.append(answer)
-    return _all_together(load, answers) or tuple(answers)
+    return (closely and _all_together(load, answers)) or tuple(answers)
 
 
 def _all_together(load: Load, answers: Sequence[Answer]) -> tuple[Answer, ...]:
@@ -88,15 +91,15 @@ def plan_as_asked(season: Season, wish: Wish, parts: int | None = None) -> LineP
 # --- one wish ---------------------------------------------------------------------------------------------
 
 
-def judge(load: Load, wish: Wish) -> Answer:
+def judge(load: Load, wish: Wish, *, closely: bool = True) -> Answer:
     """The answer to one wish beside everything the load carries, in plans that the referee lets pass."""
-    answer = _found(load, wish)
+    answer = _found(load, wish, closely)
     shown = [plan for plan in (answer.plan, answer.earlier, answer.later) if plan]
     faults = check.faults(load.season, [plan.as_if_asked for plan in shown])
     return Answer(wish, fits=False, impossible=refuted(faults[0].words)) if faults else answer
 
 
-def _found(load: Load, wish: Wish) -> Answer:
+def _found(load: Load, wish: Wish, closely: bool) -> Answer:
     try:
         ways = Ways(load, wish)
     except Impossible as senseless:
@@ -104,21 +107,23 @@ def _found(load: Load, wish: Wish) -> Answer:
     plan = ways.first(ways.pickups())
     if plan:
         return Answer(wish, fits=True, plan=plan)
+    if not closely:
+        return replace(_refused(load, wish), proved=False)
     overlooked = place(ways, ways.pickups())
     if overlooked.plans:
         return Answer(wish, fits=True, plan=overlooked.plans[0])
     return replace(_refused(load, wish, ways), proved=overlooked.said is Said.CANNOT)
 
 
-def _refused(load: Load, wish: Wish, ways: Ways) -> Answer:
+def _refused(load: Load, wish: Wish, ways: Ways | None = None) -> Answer:
+    """A no, with the nearest days where `ways` are given to look for them."""
     asked = Ways(load, wish, dates_on=load.without_limits())
     plan = asked.first(asked.pickups())
-    if plan is None:
-        impossible = _why_impossible(load, wish, asked)
-        earlier, later = _nearest(load, wish, ways, impossible.earliest)
-        return Answer(wish, fits=False, earlier=earlier, later=later, impossible=impossible)
-    earlier, later = _nearest(load, wish, ways)
-    return Answer(wish, False, plan, conflicts_of(load, plan), earlier, later)
+    impossible = None if plan else _why_impossible(load, wish, asked)
+    earliest = impossible.earliest if impossible else None
+    earlier, later = _nearest(load, wish, ways, earliest) if ways else (None, None)
+    conflicts = conflicts_of(load, plan) if plan else ()
+    return Answer(wish, False, plan, conflicts, earlier, later, impossible)
 
 
 def _nearest(

@@ -71,10 +71,11 @@ def what_if(
     today: date,
     nursery: Nursery | None = None,
     season: terms.Season | None = None,
+    closely: bool = True,
 ) -> list[LineAnswer]:
     """Answers for lines, saved or not, judged together in their order. Stores nothing.
 
-    `season` is the present one, where it has been read already.
+    `season` is the present one, where it has been read already. Not `closely` a no is only a first look.
     """
     nursery = nursery or Nursery.current()
     faulty = [orders.faults_of(line, today=today) for line in lines]
@@ -87,7 +88,7 @@ def what_if(
     good = [number for number, faults in enumerate(faulty) if not faults]
     wishes = [_wish(lines[n], n, nursery, protocols[n]) for n in good]
     season = season or at_hand.season_of(today, nursery=nursery)
-    answers = dict(zip(good, promise(season, wishes), strict=True))
+    answers = dict(zip(good, promise(season, wishes, closely=closely), strict=True))
     return [LineAnswer(line, tuple(faulty[n]), answers.get(n), protocols[n]) for n, line in enumerate(lines)]
 
 

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 from django.contrib import messages
 from django.db import transaction
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from orders import services as orders
 from orders.access import needs, user_of
@@ -20,7 +20,9 @@ from orders.refusals import ManyRefused, Refused
 
 from .. import at_hand
 from ..answers import Card, card_of
-from ..forms.desk import MOST_LINES, LineFormSet, OrderForm, first_line, first_order, suggestions
+from ..forms.desk import SUGGESTED, LineFormSet, OrderForm, first_line, first_order, suggested, suggestions
+from ..forms.typed import changed, fill_as_before, focus_after
+from ..queries import past
 from ..services import holding, joining, promise
 from .holding import held_words
 
@@ -32,6 +34,7 @@ class Desk:
     form: OrderForm
     lines: Any  # a LineFormSet
     cards: list[Card]
+    earlier: list[past.Earlier] = field(default_factory=list)  # what this customer had before
 
     @property
     def complete(self) -> bool:
@@ -42,15 +45,17 @@ class Desk:
         return bool(self.cards) and all(card.fits for card in self.cards)
 
     @property
+    def looking(self) -> bool:
+        """Whether a closer look is still to come."""
+        return any(card.looking for card in self.cards)
+
+    @property
     def verdict(self) -> str:
         """The answer in one sentence, for a screen on which the whole of it is out of sight."""
         wanting = [card.title for card in self.cards if not card.fits]
         if wanting or len(self.cards) == 1:
             return (wanting or [self.cards[0].title])[0]
         return _("All %(n)d lines fit.") % {"n": len(self.cards)} if self.cards else ""
-
-
-TAKEN = {"take": "pickup", "method": "method", "fewer": "quantity"}  # ways out that only change a field
 
 
 @needs("orders.take_orders")
@@ -63,7 +68,9 @@ def new_order(request: HttpRequest) -> HttpResponse:
         formset = LineFormSet(prefix="lines", initial=[first_line(nursery)])
         return _page(request, Desk(OrderForm(initial=first_order()), formset, []))
     action, _colon, detail = request.POST.get("action", "answer").partition(":")
-    desk = _desk(_changed(request.POST, action, detail), nursery, today, costs=sees_costs(request))
+    data = changed(request.POST, action, detail, today=today, nursery=nursery)
+    fill_as_before(data)
+    desk = _desk(data, nursery, today, costs=sees_costs(request))
     if action == "keep" and desk.complete:
         return _keep(request, desk, today, promised=False)
     if action == "promise" and desk.complete and (desk.all_fit or request.POST.get("over_conflict")):
@@ -74,71 +81,68 @@ def new_order(request: HttpRequest) -> HttpResponse:
         return _keep(request, desk, today, promised=True, held=True)
     if action == "joining" and desk.complete:
         return _keep(request, desk, today, promised=True, joins=detail)
-    return _page(request, desk)
+    return _page(request, desk, focus=focus_after(action, data))
 
 
 @needs("orders.take_orders")
 @require_POST
 def answer(request: HttpRequest) -> HttpResponse:
-    """Only the answer, swapped into the page while one types."""
+    """Only the answer, swapped into the page while one types; a no is looked into once one stops typing."""
     nursery = Nursery.current()
-    desk = _desk(request.POST, nursery, nursery.today(), costs=sees_costs(request))
-    return render(request, "production/desk.html#answer", {"desk": desk, "nursery": nursery})
+    data = request.POST.copy()
+    filled = fill_as_before(data)
+    desk = _desk(data, nursery, nursery.today(), costs=sees_costs(request), closely="closely" in data)
+    context = {"desk": desk, "nursery": nursery, "filled": filled}
+    return render(request, "production/desk.html#answer", context)
 
 
-def _changed(posted: QueryDict, action: str, detail: str) -> QueryDict:
-    """The posted values after a button that only changes the form: a line more or less, another day taken."""
-    data = posted.copy()
-    total = data.get("lines-TOTAL_FORMS", "")
-    if not total.isdecimal():
-        return data  # the formset says what is wrong
-    count = int(total)
-    if action == "add" and count < MOST_LINES:
-        _copy_line(data, count - 1, count)
-        data["lines-TOTAL_FORMS"] = str(count + 1)
-    elif action == "remove" and count > 1 and detail.isdecimal():
-        for number in range(int(detail), count - 1):
-            _copy_line(data, number + 1, number)
-        data["lines-TOTAL_FORMS"] = str(count - 1)
-    elif action in TAKEN:
-        line, _slash, value = detail.partition("/")
-        data[f"lines-{line}-{TAKEN[action]}"] = value
-    return data
-
-
-def _copy_line(data: QueryDict, source: int, target: int) -> None:
-    """What was typed in one line becomes what stands in another: a further line is often nearly the same."""
-    start = f"lines-{source}-"
-    for key in [key for key in data if key.startswith(f"lines-{target}-")]:
-        del data[key]
-    for key in [key for key in data if key.startswith(start)]:
-        data.setlist(f"lines-{target}-{key.removeprefix(start)}", data.getlist(key))
+@needs("orders.take_orders")
+@require_safe
+def suggest(request: HttpRequest, kind: str) -> HttpResponse:
+    """Names for the list of a field, while one types in it."""
+    if kind not in SUGGESTED:
+        raise Http404
+    values = request.GET.dict()
+    customer = values.pop("customer", "")
+    words = customer if kind == "customer" else " ".join(values.values())
+    return render(request, "production/_names.html", {"names": suggested(kind, words, customer)})
 
 
 def sees_costs(request: HttpRequest) -> bool:
     return request.user.has_perm("orders.see_costs")
 
 
-def _desk(data: QueryDict, nursery: Nursery, today: date, *, costs: bool) -> Desk:
-    """Both forms and the cards of all lines, with what they cost and leave if that may be seen."""
+def _desk(data: QueryDict, nursery: Nursery, today: date, *, costs: bool, closely: bool = True) -> Desk:
+    """Both forms, what the customer had before, and the cards of all lines once each of them is complete."""
     form = OrderForm(data)
     formset = LineFormSet(data, prefix="lines")
     cards: list[Card] = []
+    form.is_valid()
     if formset.is_valid():
-        form.is_valid()
         lines = [line_form.line() for line_form in formset]
-        cards = cards_for(lines, nursery=nursery, today=today, costs=costs)
-    return Desk(form, formset, cards)
+        cards = cards_for(lines, nursery=nursery, today=today, costs=costs, closely=closely)
+    earlier = past.earlier_orders(form.known, today) if form.known else []
+    return Desk(form, formset, cards, earlier)
 
 
-def cards_for(lines: list[OrderLine], *, nursery: Nursery, today: date, costs: bool) -> list[Card]:
+def cards_for(
+    lines: list[OrderLine], *, nursery: Nursery, today: date, costs: bool, closely: bool = True
+) -> list[Card]:
+    """The cards of these lines, judged together, with what they cost and leave if that may be seen.
+
+    Not `closely` leaves the ways out to a second question.
+    """
     season = at_hand.season_of(today, nursery=nursery)
-    answers = promise.what_if(lines, today=today, nursery=nursery, season=season)
-    outs = promise.ways_out(answers, season=season, nursery=nursery)
-    return [
-        card_of(number, said, today=today, nursery=nursery, season=season, out=out, costs=costs)
-        for number, (said, out) in enumerate(zip(answers, outs, strict=True), start=1)
-    ]
+    answers = promise.what_if(lines, today=today, nursery=nursery, season=season, closely=closely)
+    outs = promise.ways_out(answers, season=season, nursery=nursery) if closely else [None] * len(answers)
+    cards = []
+    for number, (said, out) in enumerate(zip(answers, outs, strict=True), start=1):
+        beside = [other.plan for other in answers if other is not said and other.fits and other.plan]
+        card = card_of(
+            number, said, today=today, nursery=nursery, season=season, out=out, beside=beside, costs=costs
+        )
+        cards.append(card if closely else card.at_first_sight())
+    return cards
 
 
 def _keep(
@@ -215,7 +219,14 @@ def _show(request: HttpRequest, refusal: Refused) -> None:
         messages.error(request, str(each))
 
 
-def _page(request: HttpRequest, desk: Desk) -> HttpResponse:
+def _page(request: HttpRequest, desk: Desk, focus: str = "") -> HttpResponse:
+    """The page, ready to type in the field named `focus`, or in the first one."""
+    if focus:
+        desk.form.fields["customer"].widget.attrs.pop("autofocus", None)
+        for line_form in desk.lines:
+            name = focus.removeprefix(f"{line_form.prefix}-")
+            if name in line_form.fields:
+                line_form.fields[name].widget.attrs["autofocus"] = True
     context = {
         "desk": desk,
         "over": request.user.has_perm("production.promise_over_conflict"),

@@ -1,0 +1,91 @@
+"""The desk's form as it was posted, changed by what was pressed or named: plain values in, plain values out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from django.http import QueryDict
+
+from orders.models import Nursery
+
+from ..queries import past
+from .desk import MOST_LINES
+
+TAKEN = {"take": "pickup", "method": "method", "fewer": "quantity"}  # ways out that only change a field
+
+
+def changed(posted: QueryDict, action: str, detail: str, *, today: date, nursery: Nursery) -> QueryDict:
+    """The posted values after a button that only changes the form: a line more, another day, an old order."""
+    data = posted.copy()
+    total = data.get("lines-TOTAL_FORMS", "")
+    if not total.isdecimal():
+        return data  # the formset says what is wrong
+    count = int(total)
+    if action == "add" and count < MOST_LINES:
+        _copy_line(data, count - 1, count)
+        data["lines-TOTAL_FORMS"] = str(count + 1)
+    elif action == "remove" and count > 1 and detail.isdecimal():
+        for number in range(int(detail), count - 1):
+            _copy_line(data, number + 1, number)
+        _clear_line(data, count - 1)
+        data["lines-TOTAL_FORMS"] = str(count - 1)
+    elif action == "again":
+        _ask_again(data, count, detail, today, nursery)
+    elif action in TAKEN:
+        line, _slash, value = detail.partition("/")
+        data[f"lines-{line}-{TAKEN[action]}"] = value
+    return data
+
+
+def focus_after(action: str, data: Mapping[str, Any]) -> str:
+    """The field in which one goes on typing after such a button."""
+    last = int(data["lines-TOTAL_FORMS"]) - 1 if str(data.get("lines-TOTAL_FORMS", "")).isdecimal() else 0
+    return {"add": f"lines-{last}-quantity", "remove": f"lines-{last}-quantity", "again": "lines-0-quantity"}.get(
+        action, ""
+    )
+
+
+def fill_as_before(data: QueryDict) -> list[int]:
+    """Where a scion's field names a whole combination, fill the line as it was ordered last; the lines filled."""
+    filled = []
+    total = data.get("lines-TOTAL_FORMS", "")
+    for number in range(min(int(total), MOST_LINES) if total.isdecimal() else 0):
+        field = f"lines-{number}-scion"
+        line = past.line_named(data.get(field, ""), data.get("customer", ""))
+        if line and line.scion and line.rootstock:
+            names = {"scion": line.scion.name, "rootstock": line.rootstock.name}
+            _fill_line(data, number, {**names, "kind": line.kind, **past.manner(line)})
+            filled.append(number)
+    return filled
+
+
+def _ask_again(data: QueryDict, count: int, code: str, today: date, nursery: Nursery) -> None:
+    earlier = past.earlier_order(code, today)
+    if earlier is None:
+        return
+    for number in range(count):
+        _clear_line(data, number)
+    lines = earlier.lines[:MOST_LINES]
+    for number, line in enumerate(lines):
+        _fill_line(data, number, past.asked_again(line, today, nursery))
+    data["lines-TOTAL_FORMS"] = str(len(lines))
+
+
+def _fill_line(data: QueryDict, number: int, values: Mapping[str, object]) -> None:
+    for name, value in values.items():
+        data[f"lines-{number}-{name}"] = str(value)
+
+
+def _clear_line(data: QueryDict, number: int) -> None:
+    for key in [key for key in data if key.startswith(f"lines-{number}-")]:
+        del data[key]
+
+
+def _copy_line(data: QueryDict, source: int, target: int) -> None:
+    """What was typed in one line becomes what stands in another: a further line is often nearly the same."""
+    start = f"lines-{source}-"
+    _clear_line(data, target)
+    for key in [key for key in data if key.startswith(start)]:
+        data.setlist(f"lines-{target}-{key.removeprefix(start)}", data.getlist(key))
