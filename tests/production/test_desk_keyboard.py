@@ -148,4 +148,3 @@ def full_chamber(working: Working, until: date) -> None:
     )  # fmt: skip
     order = services.take_order(customer=CustomerFactory(), lines=[room], by=None, today=TODAY)
     promise.accept(order=order, by=None, today=TODAY)
-
