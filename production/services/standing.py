@@ -200,10 +200,10 @@ def _line_for(
         line = take_order(customer=None, lines=[_as_line(what)], by=by, today=today, own_crop=True).lines.get()
     if line is None:
         return None
-    if line.state == states.CONFIRMED:
+    if line.state in (states.CONFIRMED, states.HELD):
         give_back(line)  # what was to be sown for it is not sown any more
-    else:
-        mark_confirmed(line=line, pickup=what.pickup, by=by)
+    if line.state != states.CONFIRMED:
+        mark_confirmed(line=line, pickup=line.pickup or what.pickup, by=by)
     line.refresh_from_db()
     return line
 

@@ -15,6 +15,7 @@ from production.queries.batch import batches, part_view
 from production.queries.place import place_view
 from production.queries.tally import tally_of
 from production.services import growing
+from production.services.holding import hold
 from production.services.standing import Seedlings, Standing, enter_standing
 
 
@@ -89,6 +90,18 @@ def test_for_a_confirmed_order_nothing_is_sown_any_more(ground, grafted):
     assert not Batch.objects.filter(pk=planned.pk).exists()
     assert part.pickup == line.pickup
     assert not Work.objects.filter(kind="sow").exists()
+
+
+def test_what_was_only_held_is_confirmed_and_gives_its_room_back(ground, grafted):
+    line = ground.asked(quantity=120)
+    hold(order=line.order, by=ground.grower, today=ground.today)
+    planned = Batch.objects.get()
+    line.refresh_from_db()
+    part = enter(ground, grafted, line=line)
+    assert not Batch.objects.filter(pk=planned.pk).exists()
+    assert part.pickup == line.pickup
+    line.refresh_from_db()
+    assert (line.state, line.hold_until) == ("growing", None)
 
 
 def test_our_own_crop_becomes_an_order_of_ours(ground, grafted):
