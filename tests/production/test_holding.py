@@ -402,3 +402,13 @@ def test_work_of_what_is_held_says_that_nothing_is_done_yet(working, client):
     api = client.get(f"/api/day/{day}/").json()
     assert {task["waits"] for section in api["sections"] for task in section["tasks"]} == {task.waits}
     assert "held until Thu 14 January" in client.get("/season/").content.decode()
+
+
+def test_others_make_room_for_what_is_held_only_if_the_grower_says_so(working):
+    order = taken(working)
+    clerk = UserFactory(role="office")
+    with pytest.raises(Refused, match="You may not move what is promised"):
+        holding.hold(order=order, by=clerk, today=TODAY, moving=True)
+    assert order.lines.get().state == states.ASKED
+    holding.hold(order=order, by=working.grower, today=TODAY, moving=True)
+    assert order.lines.get().state == states.HELD

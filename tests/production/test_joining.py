@@ -16,7 +16,7 @@ from production import bridge
 from production.models import Allocation, Batch, Part, Protocol, ProtocolStage
 from production.planning import check
 from production.planning.ways_out import WayOut
-from production.services import joining, promise
+from production.services import holding, joining, promise
 from production.services.season_files import running_season
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, Working, working_nursery
@@ -286,3 +286,28 @@ def test_a_season_file_holds_a_shared_batch_once_for_all_its_lines(working):
     assert "Order 1" in wish.label
     assert "Order 2" in wish.label
     assert not check.faults(file.season, [promise_of_both.plan])
+
+
+# --- only held ------------------------------------------------------------------------------------------------
+
+
+def test_a_line_that_is_only_held_joins_and_leaves_by_itself(working):
+    part = Part.objects.get(allocations__line=promised(working))
+    line = taken(working)
+    into = joining.named(part.batch.code)
+    made = holding.hold(order=line.order, by=working.grower, today=TODAY, joining=into)
+    line.refresh_from_db()
+    part.refresh_from_db()
+    assert (line.state, line.hold_until, part.plants) == (states.HELD, TODAY + timedelta(days=3), 130)
+    holding.lapse(made.until + timedelta(days=1))
+    jobs.drain()
+    line.refresh_from_db()
+    part.refresh_from_db()
+    assert (line.state, part.plants, part.allocations.count()) == (states.LET_GO, 65, 1)
+    assert faults() == []
+
+
+def test_a_batch_that_is_only_held_is_joined_by_nobody(working):
+    first = taken(working)
+    holding.hold(order=first.order, by=working.grower, today=TODAY)
+    assert ways(working, taken(working)) == []
