@@ -50,7 +50,13 @@ def addresses(ground_: Ground) -> list[str]:
         "lot_trace": [SeedLot.objects.first().pk],
         "order": [line.order.code],
     }
-    return [reverse(name, args=args) for name, args in named.items()]
+    pairs = reverse("batch_stems", args=[part.batch.code, part.number])
+    return [
+        *(reverse(name, args=args) for name, args in named.items()),
+        pairs,
+        f"{pairs}?by=measured&rootstocks=2.0x4+2.3&scions=2.1x4&thicker=0.2&thinner=0.2",
+        f"{pairs}?by=spread&rootstock_stems=none",
+    ]
 
 
 def test_every_page_of_work_can_be_read_and_reached(ready, open_page):
