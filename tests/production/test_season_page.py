@@ -1,5 +1,6 @@
 """The season page: zooms, the grid and its boxes, strands with limits, conflicts, and how little it reads."""
 
+import gzip
 from datetime import date, timedelta
 
 import pytest
@@ -8,13 +9,14 @@ from django.urls import reverse
 
 from orders import services as orders
 from orders.models import Order, OrderLine
-from production.models import Place, Stay
+from production.models import Part, Place, Stay
 from production.season.carried import carried
 from production.season.scope import scope_of
 from production.services import promise
 from tests.factories import CustomerFactory
 from tests.nursery import TODAY
 
+from .crowd import crowd
 from .growing import Ground
 
 pytestmark = pytest.mark.django_db
@@ -227,3 +229,15 @@ def test_queries_do_not_grow_with_the_season(page, season, view, django_assert_m
     with django_assert_max_num_queries(len(few)) as more:
         page(**query)
     assert len(more) <= len(few)
+
+
+@pytest.mark.parametrize("view", ["year", "weeks", "week", "day", "box"])
+def test_a_page_stays_light_however_many_batches_there_are(page, season, view):
+    """The page itself, packed as it travels; style and script weigh the rest (tests/house/test_parts.py)."""
+    crowd(Part.objects.filter(plants=60).first(), 400, over_days=60)
+    query = {"view": view, "day": heal_day().isoformat()}
+    if view == "box":
+        query |= {"view": "week", "at": f"place-{healing().pk}"}
+    html = page(**query).content
+    assert len(gzip.compress(html)) < 30_000
+    assert len(html) < 250_000
