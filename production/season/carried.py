@@ -15,7 +15,7 @@ from ..planning.conflicts import conflicts
 from ..planning.load import Load
 from .scope import Scope
 
-MARGIN = timedelta(days=28)  # beyond the shown days: a conflict is told with all its nights
+MARGIN = timedelta(days=14)  # beyond the shown days: a conflict is told with all its nights
 PAST = "past"  # owner of what was carried before today; nobody is asked to move that
 ONE = timedelta(days=1)
 
