@@ -142,6 +142,30 @@ CLOSED_DAYS = ListFile(
 )
 
 
+# Of a levelling of the season: what it would move, or moved.
+MOVES = ListFile(
+    _l("moves"),
+    (
+        (_l("Line"), lambda move: move["label"]),
+        (_l("Move"), lambda move: move["words"]),
+        (_l("Pickup to tell the customer"), lambda move: move["tells"]),
+        (_l("Taken"), lambda move: move["taken"]),
+        (_l("Refused"), lambda move: bool(move["refused"])),
+    ),
+)
+
+# A row is a list of orders that was brought.
+ORDER_LISTS = ListFile(
+    _l("lists"),
+    (
+        (_l("File"), lambda kept: kept.name),
+        (_l("Brought"), lambda kept: kept.made_at),
+        (_l("By"), lambda kept: kept.made_by.shown_name if kept.made_by else ""),
+        (_l("State"), lambda kept: kept.get_state_display()),
+    ),
+)
+
+
 def _for(part: Part) -> Iterable[str]:
     for allocation in part.allocations.all():
         line: OrderLine = allocation.line

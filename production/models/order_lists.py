@@ -14,8 +14,9 @@ class OrderList(models.Model):
     """One list. Nothing of it is an order until it is confirmed.
 
     `head` holds the cells of its headings, `rows` number and cells of each row, both as text. `faults` are row,
-    column, reason, mend, found. `orders` are in the list's order: name, who, rows, state (one of Outcome), order
-    (its code, once stored) and lines, each with row, what, plants, asked, pickup, days (that would fit) and says.
+    column, reason, mend, found. `orders` are in the list's order: name, who, address (whether the list has one),
+    rows, state (one of Outcome), order (its code, once stored) and lines, each with row, what, plants, asked,
+    pickup, days (that would fit) and says.
     """
 
     class State(models.TextChoices):

@@ -34,7 +34,7 @@ class Found:
     promised: Sequence[dict[str, Any]]
     others: Sequence[dict[str, Any]]
     more: int
-    to_call: int  # orders whose customer is known and has no address
+    to_call: int  # customers of good orders of whom neither we nor the list have an address
 
     @classmethod
     def of(cls, kept: OrderList) -> Found:
@@ -59,7 +59,7 @@ class Found:
             promised=promised[:MOST_SHOWN],
             others=others[:MOST_SHOWN],
             more=max(len(promised) - MOST_SHOWN, 0) + max(len(others) - MOST_SHOWN, 0),
-            to_call=_without_address([order["who"] for order in good]),
+            to_call=_without_address(good),
         )
 
     @property
@@ -98,6 +98,8 @@ def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
-def _without_address(names: Sequence[str]) -> int:
-    known = Customer.objects.filter(name__in=set(names), email="")
-    return known.count()
+def _without_address(orders: Sequence[dict[str, Any]]) -> int:
+    """An address in the list is only that of a new customer: who is known keeps theirs."""
+    listed = {order["who"]: order["address"] for order in orders}
+    known = dict(Customer.objects.filter(name__in=listed).values_list("name", "email"))
+    return sum(not known.get(name, address) for name, address in listed.items())

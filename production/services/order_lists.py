@@ -179,6 +179,7 @@ def shown_of(draft: Draft, said: Sequence[LineAnswer] | None) -> dict[str, Any]:
     return {
         "name": draft.name,
         "who": _("our own crop") if draft.own_crop else draft.customer,
+        "address": bool(draft.email),
         "rows": draft.rows,
         "state": str(outcome),
         "order": "",

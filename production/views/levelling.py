@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.text import get_text_list
 from django.utils.translation import gettext as _
@@ -11,7 +11,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from orders.access import needs, nursery_of, user_of
 from orders.refusals import Refused
+from orders.tables.writing import file_asked
 
+from .. import exports
 from ..models import SeasonLevelling
 from ..queries.levelled import moves_of
 from ..services import levelling
@@ -19,7 +21,7 @@ from ..services import levelling
 
 @needs("production.replan")
 @require_http_methods(["GET", "POST"])
-def season_level(request: HttpRequest) -> HttpResponse:
+def season_level(request: HttpRequest) -> HttpResponseBase:
     """The newest run; posting starts another."""
     if request.method == "POST":
         try:
@@ -29,6 +31,8 @@ def season_level(request: HttpRequest) -> HttpResponse:
         return redirect("season_level")
     run = levelling.newest()
     moves = moves_of(run) if run else []
+    if file_asked(request):
+        return exports.MOVES.answer(moves)
     context = {
         "run": run,
         "moves": [move for move in moves if not move["refused"]],

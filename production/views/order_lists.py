@@ -12,8 +12,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from orders.access import needs, nursery_of, user_of
 from orders.refusals import ManyRefused, Refused
-from orders.tables.writing import csv_answer, file_headers
+from orders.tables.writing import csv_answer, file_asked, file_headers
 
+from .. import exports
 from ..forms.order_lists import OrderListForm, TakeListForm
 from ..models import OrderList
 from ..order_list import files
@@ -27,8 +28,10 @@ TAKES = ("orders.take_orders", "orders.confirm_orders")
 
 @needs(*TAKES)
 @require_http_methods(["GET", "POST"])
-def take_list(request: HttpRequest) -> HttpResponse:
+def take_list(request: HttpRequest) -> HttpResponseBase:
     """Bring a list; posting its file has it checked."""
+    if file_asked(request):
+        return exports.ORDER_LISTS.answer(queries.newest())
     form = OrderListForm(request.POST, request.FILES) if request.method == "POST" else OrderListForm()
     refusals: list[Refused] = []
     if form.is_bound and form.is_valid():

@@ -32,6 +32,8 @@ LISTS = {
     "protocols": "Version",
     "closed_days": "Why",
     "invoices": "Still open",
+    "season_level": "Move",
+    "take_list": "Brought",
     "money": "Comes to",
 }
 PAGES = {name for _path, name, _view in addresses()}  # which also loads every kind of record

@@ -8,6 +8,7 @@ from orders import jobs, states
 from orders.models import Customer, Job, Letter, Order, OrderLine, Variety
 from orders.refusals import ManyRefused, Refused
 from production.models import OrderList
+from production.queries.order_lists import Found
 from production.services import order_lists, promise
 from tests.factories import CustomerFactory
 from tests.nursery import TODAY, working_nursery
@@ -184,6 +185,13 @@ def test_a_known_customer_keeps_their_address_and_is_found_in_any_spelling(worki
     CustomerFactory(name="Farm 1", email="known@example.org")
     taken(checked(workbook([row(working, 1, Customer="FARM 1")])))
     assert Customer.objects.get().email == "known@example.org"
+
+
+def test_who_has_no_address_is_told_before_the_list_is_taken(working):
+    CustomerFactory(name="Farm 1", email="")
+    CustomerFactory(name="Farm 2", email="known@example.org")
+    rows = [row(working, 1), row(working, 2, Email=""), row(working, 3, Email=""), row(working, 4)]
+    assert Found.of(checked(workbook(rows))).to_call == 2
 
 
 def test_the_same_answers_as_the_desk_gives(working):
