@@ -3,6 +3,8 @@
 from datetime import date, timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from orders import jobs, states
 from orders.models import Customer, Job, Letter, Order, OrderLine, Variety
@@ -261,3 +263,56 @@ def test_of_much_that_is_in_the_way_the_first_is_told(working):
     assert outcomes(kept) == ["full"]
     assert "more places" in kept.orders[0]["lines"][0]["says"]
     assert kept.orders[0]["lines"][0]["says"].count(" wanted, ") == order_lists.MOST_CAUSES
+
+
+def test_every_kind_of_line_and_our_own_crop(working):
+    kinds = ("Kind", "Room in", "Nights", "Our own crop", "Method", "Leaders")
+    heads = (*HEADS, *kinds, "Scion seed", "Scion seed by")
+    plain = row(working, 1, Rootstock="", Pot_or_tray=working.tray.name)
+    room = row(working, 2, Scion="", Rootstock="", Plants=3, Pot_or_tray=working.tray.name)
+    own = row(working, 3, Customer="", Email="")
+    rows = [
+        [*plain, "not grafted", "", "", "", "", "", "", ""],
+        [*room, "Room only", "Bench", 14, "no", "", "", "", ""],
+        [*own, "", "", "", "x", "Side graft", "two topped", "customers", date(2027, 1, 20)],
+    ]
+    kept = checked(workbook(rows, heads))
+    assert kept.faults == []
+    taken(kept, others="keep")
+    plain_line, room_line, own_line = OrderLine.objects.order_by("order_id")
+    assert (plain_line.kind, plain_line.method, plain_line.rootstock) == ("plain", "plain", None)
+    assert (room_line.room_place_kind, room_line.room_nights, room_line.quantity) == ("bench", 14, 3)
+    assert (own_line.method, own_line.leaders, own_line.order.own_crop) == ("side", "two_topped", True)
+    assert (own_line.scion_seed, own_line.scion_seed_expected) == ("customers", date(2027, 1, 20))
+
+
+def test_what_contradicts_itself_is_a_fault(working):
+    heads = (*HEADS, "Our own crop", "Leaders", "Days to collect", "Kind")
+    rows = [
+        [*row(working, 1), "yes", "", "", ""],
+        [*row(working, 2), "perhaps", "", "", ""],
+        [*row(working, 3), "", "2", "", ""],
+        [*row(working, 4), "", "", "31", ""],
+        [*row(working, 5), "", "", "", "room"],
+        [*row(working, 6, Email="one@example.org"), "", "", "", ""],
+        [*row(working, 6, Email="two@example.org"), "", "", "", ""],
+        [*row(working, 7, Customer="x" * 130), "", "", "", ""],
+    ]
+    kept = checked(workbook(rows, heads))
+    assert [(fault["row"], fault["column"]) for fault in kept.faults] == [
+        (2, "own_crop"), (3, "own_crop"), (4, "leaders"), (5, "collection_days"), (6, "room_place_kind"),
+        (6, "room_nights"), (8, "email"), (9, "customer"),
+    ]  # fmt: skip
+    assert set(outcomes(kept)) == {"faulty"}
+
+
+def test_the_queries_of_its_page_do_not_grow_with_the_list(working, client):
+    def queries(rows: int) -> int:
+        kept = checked(workbook([row(working, n, Plants=5 if n % 2 else "x") for n in range(rows)]))
+        with CaptureQueriesContext(connection) as caught:
+            assert client.get(f"/desk/list/{kept.pk}/").status_code == 200
+        return len(caught)
+
+    client.force_login(working.grower, backend="django.contrib.auth.backends.ModelBackend")
+    queries(2)
+    assert queries(2) == queries(12)
