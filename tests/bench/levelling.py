@@ -27,7 +27,7 @@ ENDLESS = Effort(rounds=10**7, exact=4.0)
 # By lines, the best of earlier runs of two minutes, with other chance or another search.
 BEST_SEEN = {
     40: Cost(300, 2700, 2, 23, 116),
-    400: Cost(0, 8300, 12, 271, 1417),
+    400: Cost(0, 1100, 13, 279, 1531),
     2_000: Cost(0, 53900, 39, 929, 3574),
     10_000: Cost(0, 539500, 114, 4552, 15378),
 }

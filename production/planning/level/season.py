@@ -153,22 +153,23 @@ class Search:
         before = [self.board.plans[number] for number in off]
         for number in off:
             self.board.put(number, None)
-        done = all(self._put_back(number, was) for number in self._again(off))
+        may_cost = any(plan is None for plan in before)  # with one more that has room, others may be later
+        done = all(self._put_back(number, was, may_cost) for number in self._again(off))
         now, sound = self.board.cost, done and not any(self.board.crowds(number) for number in off)
         if sound and now < self.best_cost:
             self._remember()
         if not sound or (now > was and not self._near_the_best(now)):
             self._back(off, before)
 
-    def _put_back(self, number: int, was: Cost) -> bool:
+    def _put_back(self, number: int, was: Cost, may_cost: bool) -> bool:
         """Where it stood, often; else the best place. False where that makes the season too bad to go on with."""
         board = self.board
         if self.chance.random() < 0.8 and board.keeps(number):
             return True
-        bearable = None if was.left_over else max(was.late, self._bearable) - board.cost.late
+        bearable = None if may_cost else max(was.late, self._bearable) - board.cost.late
         if not board.place(number, bearable, hurried=True):
             board.leave(number)
-        return bool(was.left_over or board.plans[number])
+        return may_cost or board.plans[number] is not None
 
     def _back(self, off: Sequence[int], before: Sequence[LinePlan | None]) -> None:
         for number, plan in zip(off, before, strict=True):
