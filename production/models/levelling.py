@@ -13,7 +13,7 @@ class SeasonLevelling(models.Model):
 
     `progress` holds rounds done and to do, the best cost so far and the bound; a row of `moves` key, label, words,
     tells (the pickup to tell the customer, or null), needs (keys), was
-    (promised or only asked) and taken.
+    (promised or only asked), taken and refused.
     """
 
     class State(models.TextChoices):
