@@ -21,7 +21,7 @@ from ..season.charts import COUNTING, loads_of
 from ..season.scope import Scope
 from ..sheet import Box
 
-MOST = 400  # lines of orders; a wall has no room for more
+MOST = 300  # lines of orders; a wall has no room for more
 
 
 def season_sheet_data(*, today: date, nursery: Nursery) -> dict[str, Any]:

@@ -7,19 +7,19 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-from django.db.models import Prefetch
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders import states
 from orders.days import day_words
-from orders.models import Variety
+from orders.models import OrderLine, Variety
 
 from ..bridge import LIVING
 from ..line_costs import ToBuy, seed_to_buy
 from ..models import Allocation, SeedLot, Sowing
 from ..planning.calendar import week_of
-from ..queries.seed import brings_seed, stock
+from ..queries.seed import stock
 from .charts import Chart, Lane, weeks_from
 
 
@@ -52,35 +52,40 @@ def seed_needs(today: date) -> list[Need]:
 
     Seed goes to the earliest sowing first; a lot on the way serves from the day on which it is expected.
     """
-    lines = Allocation.objects.select_related("line")
-    rows = Sowing.objects.filter(sown_on__isnull=True, part__state__in=LIVING).select_related("variety")
-    rows = rows.prefetch_related(Prefetch("part__allocations", queryset=lines)).order_by("variety__name", "day")
-    ours = [row for row in rows if _is_ours(row)]
+    rows = _of_ours().order_by("variety__name", "variety_id", "day").values_list("variety_id", "day", "seeds")
+    wanted = {key: list(group) for key, group in groupby(rows, key=lambda row: row[0])}
+    varieties = Variety.objects.in_bulk(wanted)
     lots: dict[int, list[SeedLot]] = {}
-    for lot in stock({row.variety_id for row in ours}):
+    for lot in stock(wanted):
         if lot.customer_id is None:
             lots.setdefault(lot.variety_id, []).append(lot)
     found: list[Need] = []
-    for _key, sowings in groupby(ours, key=lambda row: row.variety_id):
-        wanted = [(max(row.day, today), row.seeds, row.variety) for row in sowings]
-        found += _served(wanted, lots.get(wanted[0][2].pk, ()), today)
+    for key, sowings in wanted.items():
+        asked = [(max(day, today), seeds) for _key, day, seeds in sowings]
+        found += _served(varieties[key], asked, lots.get(key, ()), today)
     return found
 
 
-def _is_ours(sowing: Sowing) -> bool:
-    """Not where the customer brings the seed, nor while its lines are only held: a hold may lapse."""
-    lines = [allocation.line for allocation in sowing.part.allocations.all()]
-    held = bool(lines) and all(line.state == states.HELD for line in lines)
-    return not held and not any(brings_seed(line, sowing.subject) for line in lines)
+def _of_ours() -> QuerySet[Sowing]:
+    """Sowings to come; not where a customer brings the seed, nor while their lines are only held."""
+    meant = Allocation.objects.values("part")
+    brought_scion = meant.filter(line__scion_seed=OrderLine.Seed.CUSTOMERS)
+    brought_rootstock = meant.filter(line__rootstock_seed=OrderLine.Seed.CUSTOMERS)
+    root = Q(subject=Sowing.Subject.ROOTSTOCK)
+    brought = (root & Q(part__in=brought_rootstock)) | (~root & Q(part__in=brought_scion))
+    held, others = meant.filter(line__state=states.HELD), meant.exclude(line__state=states.HELD)
+    to_come = Sowing.objects.filter(sown_on__isnull=True, part__state__in=LIVING)
+    return to_come.exclude(brought).exclude(Q(part__in=held) & ~Q(part__in=others))
 
 
-def _served(wanted: Sequence[tuple[date, int, Variety]], lots: Sequence[SeedLot], today: date) -> Iterator[Need]:
+def _served(
+    variety: Variety, wanted: Sequence[tuple[date, int]], lots: Sequence[SeedLot], today: date
+) -> Iterator[Need]:
     """The sowings of one variety, day by day, each served from what the earlier ones left."""
     in_hand = sum(_left(lot) for lot in lots if lot.received_on and lot.received_on <= today)
     coming = sorted((day, _left(lot)) for lot in lots if (day := _arrives(lot, today)))
     for day, group in groupby(sorted(wanted, key=lambda each: each[0]), key=lambda each: each[0]):
-        rows = list(group)
-        seeds = sum(each[1] for each in rows)
+        seeds = sum(each[1] for each in group)
         taken = min(seeds, in_hand)
         in_hand -= taken
         arrived = 0
@@ -88,7 +93,7 @@ def _served(wanted: Sequence[tuple[date, int, Variety]], lots: Sequence[SeedLot]
             more = min(left, seeds - taken - arrived) if arrives <= day else 0
             coming[n] = (arrives, left - more)
             arrived += more
-        yield Need(rows[0][2], day, seeds, taken, arrived)
+        yield Need(variety, day, seeds, taken, arrived)
 
 
 def _left(lot: SeedLot) -> int:
@@ -102,6 +107,17 @@ def _arrives(lot: SeedLot, today: date) -> date | None:
         return None
     day = lot.received_on or lot.expected_on
     return max(day, today) if day else None
+
+
+def by_week(needs: Iterable[Need], begins: int) -> list[Need]:
+    """The needs of each variety and week together, with the first day of them: as the chart and its table show."""
+    found = []
+    for _key, group in groupby(needs, key=lambda need: (need.variety.pk, week_of(need.day, begins))):
+        several = list(group)
+        first = several[0]
+        sums = (sum(getattr(need, name) for need in several) for name in ("seeds", "in_hand", "coming"))
+        found.append(Need(first.variety, first.day, *sums))
+    return found
 
 
 def buying(needs: Iterable[Need]) -> list[Buying]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 from django import template
@@ -78,9 +79,10 @@ def _lane(lane: Lane, of: Chart, height: int) -> dict[str, Any]:
                     )
                 )
                 below += part
-    for n, limit in enumerate(lane.limits):
+    for limit, run in groupby(enumerate(lane.limits), key=lambda each: each[1]):
+        weeks = [n for n, _limit in run]
         if limit > 0:
-            limits.append(Shape(x=share(n * wide), y=f"{y(limit):.1f}", w=share((n + 1) * wide)))
+            limits.append(Shape(x=share(weeks[0] * wide), y=f"{y(limit):.1f}", w=share((weeks[-1] + 1) * wide)))
     return {"bars": bars, "limits": limits, "said": list(_said(lane, wide, y))}
 
 

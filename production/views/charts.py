@@ -17,7 +17,7 @@ from ..forms.season import SeasonForm
 from ..papers.season_sheet import season_sheet_data
 from ..season.charts import load_chart, loads, pickup_chart, pickups
 from ..season.scope import Scope
-from ..season.seed import buying, seed_chart, seed_needs
+from ..season.seed import buying, by_week, seed_chart, seed_needs
 from .papers import as_pdf
 
 
@@ -41,7 +41,7 @@ def season_charts(request: HttpRequest) -> HttpResponseBase:
         "load_chart": load_chart(carried, today),
         "pickups": fetched,
         "pickup_chart": pickup_chart(fetched, today),
-        "needs": wanted,
+        "needs": by_week(wanted, nursery.first_weekday),
         "buying": buying(wanted),
         "seed_chart": seed_chart(wanted, today, nursery.first_weekday),
         "section": "season",

@@ -15,7 +15,7 @@ from orders.models import OrderLine
 from production.models import Part, Place, Sowing
 from production.season.charts import loads, pickup_chart, pickups
 from production.season.scope import scope_of
-from production.season.seed import buying, seed_chart, seed_needs
+from production.season.seed import buying, by_week, seed_chart, seed_needs
 from production.templatetags.charts import chart
 from tests.browser import assert_holds
 from tests.factories import CustomerFactory
@@ -141,6 +141,7 @@ def test_seed_in_hand_goes_to_the_earliest_sowing_and_a_lot_on_the_way_serves_fr
     on.scion.save()
     [each] = buying(seed_needs(TODAY))
     assert (each.what.seeds, each.what.packs, each.by) == (60, 3, date(2027, 2, 5))
+    assert [(need.day.day, need.seeds, need.to_buy) for need in by_week(needs, 0)] == [(1, 140, 40), (12, 70, 20)]
     [lane] = seed_chart(needs, TODAY, 0).lanes
     assert [bar for bar in lane.bars if any(bar)] == [(100.0, 0.0, 40.0), (0.0, 50.0, 20.0)]
     assert "210 seeds needed, 60 of them to buy, the first by Fri 5 February" in lane.says
