@@ -353,7 +353,10 @@ class _Taker:
     def _committed(self, draft: Draft, said: Sequence[LineAnswer], key: uuid.UUID) -> Order:
         by = self.kept.taken_by
         with transaction.atomic():
-            season = bridge.season_of(self.today, nursery=lock_the_plan())
+            nursery = lock_the_plan()
+            if made := Order.objects.filter(submit_key=key).first():
+                return made  # by a twin of this job, a moment ago
+            season = bridge.season_of(self.today, nursery=nursery)
             judged([each.plan for each in said if each.plan], season, over_conflict="")
             order = self._stored(draft, key)
             for line, each in zip(draft.lines, said, strict=True):

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from orders import jobs, states
 from orders.models import Customer, Job, Letter, Order, OrderLine, Variety
 from orders.refusals import ManyRefused, Refused
-from production.models import OrderList
+from production.models import Batch, OrderList
 from production.queries.order_lists import Found
 from production.services import order_lists, promise
 from tests.factories import CustomerFactory
@@ -152,6 +152,17 @@ def test_a_job_that_died_goes_on_where_it_stopped(working):
     codes = list(Order.objects.order_by("id").values_list("code", flat=True))
     assert [order["order"] for order in kept.orders] == codes
     assert Order.objects.count() == 2
+
+
+def test_two_workers_at_one_list_make_each_order_once(working):
+    """The second looked for the order before the first had made it, and waits for the lock of the plan."""
+    kept = checked(workbook([row(working, 1)]))
+    drafts = order_lists.drafts_of(kept, nursery=working.nursery, today=TODAY)
+    said = promise.what_if(drafts[0].lines, today=TODAY)
+    taken(kept)
+    late = order_lists._Taker(kept, TODAY, working.nursery)
+    order = late._committed(drafts[0], said, Order.objects.get().submit_key)
+    assert (order, OrderLine.objects.count(), Batch.objects.count()) == (Order.objects.get(), 1, 1)
 
 
 def test_a_list_that_takes_longer_than_one_job_is_taken_by_several(working, monkeypatch):
