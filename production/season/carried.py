@@ -30,13 +30,14 @@ class Carried:
 
 def carried(scope: Scope, nursery: Nursery) -> Carried:
     first = scope.first if scope.first <= scope.today else max(scope.today, scope.first - MARGIN)
-    last = max(scope.last, scope.today - ONE) if scope.last < scope.today else scope.last + MARGIN
+    last = scope.last + MARGIN if scope.last >= scope.today else scope.last
     season = bridge.empty_season(first, nursery)
     room, hands = bridge.claims_within(max(first, scope.today), last, today=scope.today)
     room = [_from(claim, scope.today) for claim in room]
     if first < scope.today:
-        room += _stood(first, scope.today)
-        hands += _done(first, scope.today)
+        until = min(scope.today, last + ONE)
+        room += _stood(first, until)
+        hands += _done(first, until)
     load = Load(replace(season, room=tuple(room), hands=tuple(hands)), last)
     found = conflicts(_ahead(load, scope.today, last))
     return Carried(load, tuple(each for each in found if scope.first <= each.last and each.first <= scope.last))
@@ -48,19 +49,19 @@ def _from(claim: terms.RoomClaim, today: date) -> terms.RoomClaim:
     return replace(claim, first=claim.first + gone * ONE, nights=claim.nights - gone)
 
 
-def _stood(first: date, today: date) -> Iterable[terms.RoomClaim]:
-    """What stood where on the nights before today."""
-    stays = Stay.objects.within(first, today - ONE) | Stay.objects.filter(left=False, first__lt=today)
+def _stood(first: date, until: date) -> Iterable[terms.RoomClaim]:
+    """What stood where on the nights before `until`, which is today or a day past."""
+    stays = Stay.objects.within(first, until - ONE) | Stay.objects.filter(left=False, first__lt=until)
     stays = stays.filter(entered=True)
     for place, begins, nights, load, left in stays.values_list("place_id", "first", "nights", "load", "left"):
-        ends = min(begins + timedelta(days=nights), today) if left else today
+        ends = min(begins + timedelta(days=nights), until) if left else until
         if ends > first:
             yield terms.RoomClaim(PAST, "", str(place), begins, (ends - begins).days, load)
 
 
-def _done(first: date, today: date) -> Iterable[terms.HandsClaim]:
-    """The hours that the work done before today was planned with."""
-    works = Work.objects.filter(state=Work.State.DONE, done_on__gte=first, done_on__lt=today)
+def _done(first: date, until: date) -> Iterable[terms.HandsClaim]:
+    """The hours that the work done before `until` was planned with."""
+    works = Work.objects.filter(state=Work.State.DONE, done_on__gte=first, done_on__lt=until)
     for day, hours, care in works.values_list("done_on", "hours", "care"):
         if day and hours:
             yield terms.HandsClaim(PAST, "", day, tuple((str(s), float(h)) for s, h in hours), care)

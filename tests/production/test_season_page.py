@@ -143,7 +143,7 @@ def test_the_span_is_loaded_as_the_whole_season_is(season):
         for day in scope.each_day:
             assert load.used[row, load.index(day)] == whole.used[whole.row[place], whole.index(day)]
     for index, skills in enumerate(load.sets):
-        same = next(n for n, each in enumerate(whole.sets) if each.skills == skills.skills)
+        same = next(n for n, each in enumerate(whole.sets) if each.holders == skills.holders)
         for day in scope.each_day:
             assert load.asked[index, load.index(day)] == pytest.approx(whole.asked[same, whole.index(day)])
 
@@ -241,3 +241,18 @@ def test_a_page_stays_light_however_many_batches_there_are(page, season, view):
     html = page(**query).content
     assert len(gzip.compress(html)) < 30_000
     assert len(html) < 250_000
+
+
+@pytest.mark.parametrize("view", ["year", "weeks", "week", "day"])
+@pytest.mark.parametrize("day", ["2000-01-01", "2024-12-02", "2100-12-31"])
+def test_days_far_away_are_only_empty(page, view, day):
+    answer = page(view=view, day=day)
+    assert answer.status_code == 200
+    assert not answer.context["shown"].pinches
+    assert not [box for row in answer.context["shown"].sheet.rows for box in row.boxes if box.load]
+
+
+@pytest.mark.parametrize("at", ["hands-", "hands-,", "hands-:", "hands-no such skill", "hands-%%%", "place-0"])
+def test_an_address_made_up_shows_nothing_and_breaks_nothing(page, at):
+    assert page(at=at).status_code in (200, 422)
+    assert page(view="day", at=at).status_code in (200, 422)
