@@ -22,6 +22,9 @@ DAYS = range(70, 250)  # of pickup, from today
 QUANTITIES = (20, 30, 40, 60, 80)
 CUSTOMER_OF = 3  # orders to a customer
 STORED_AT_ONCE = 200
+# Nights from today on which our own crop fills the healing chamber over a conflict, and a pickup that wants them.
+FULL_CHAMBER = range(85, 130)
+NO_ROOM = 148
 
 
 def fill(count: int) -> None:
@@ -35,6 +38,7 @@ def fill(count: int) -> None:
         with transaction.atomic():
             for _number in range(start, min(count, start + STORED_AT_ONCE)):
                 orders.take_one()
+    orders.fill_the_chamber()
 
 
 def nursery(count: int) -> dict[str, Any]:
@@ -135,6 +139,25 @@ class Orders:
             self.load.take(*place_claims(answer.plan, wish.key))
             bridge.store_line(line, answer.plan, protocol)
             services.mark_confirmed(line=line, pickup=answer.plan.pickup, by=self.grower)
+
+    def fill_the_chamber(self) -> None:
+        from orders import queries, services
+        from orders.models import Container, OrderLine
+        from production.models import Place
+        from production.services import promise
+
+        room = OrderLine(
+            kind=OrderLine.Kind.ROOM,
+            method="plain",
+            container=Container.objects.filter(kind=Container.Kind.PLUG_TRAY).first(),
+            quantity=int(Place.objects.get(name="Healing chamber").capacity),
+            room_place_kind="healing",
+            room_nights=len(FULL_CHAMBER),
+            pickup_asked=self._open(self.today + timedelta(days=FULL_CHAMBER.stop)),
+        )
+        order = services.take_order(customer=None, own_crop=True, lines=[room], by=self.grower, today=self.today)
+        promise.accept(order=order, by=self.grower, today=self.today, over_conflict="measured")
+        assert queries.lines().get(order=order).state == "confirmed"
 
     def _open(self, day: date) -> date:
         while day.weekday() not in self.nursery.open_weekdays:
