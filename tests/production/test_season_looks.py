@@ -95,3 +95,10 @@ def test_what_if_is_seen_beside_today_and_then_saved(open_page, ground, pair, pa
     follow(page, page.get_by_role("button", name="Save this"))
     assert Place.objects.get(name="Healing chamber").capacity == 4
     assert not chamber()
+
+
+def test_what_would_help_stands_on_a_page_of_its_own_too(open_page, ground, pair, page_size):
+    page = open_page(page_size, ground.grower)
+    page.goto(reverse("line_ways", args=[pair[1].pk]))
+    page.get_by_text("Make more room: Healing chamber").first.wait_for()
+    assert_holds(page)
