@@ -97,6 +97,16 @@ def keeps_too_short(held: int, keeping: int) -> Impossible:
     )
 
 
+def no_dates(wish: Wish, nearest: list[date], today: date) -> Impossible:
+    """The plants can be ready before that day and after it, but not for it: some work would fall on closed days."""
+    return Impossible(
+        "pickup",
+        f"No dates lead to {day_words(wish.pickup, today)}: work that cannot wait would fall on a closed day.",
+        f"Choose {' or '.join(day_words(day, today) for day in nearest)}, or allow the stages more or fewer nights.",
+        earliest=nearest[-1] if nearest else None,
+    )
+
+
 def too_soon(wish: Wish, earliest: date | None, seed: date | None, today: date) -> Impossible:
     """The plants cannot be ready: for lack of time, or because the seed comes too late."""
     when = day_words(wish.pickup, today)

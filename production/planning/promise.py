@@ -8,12 +8,12 @@ where none is found, it is decided exactly whether there is one. Nothing here to
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
 from . import check
-from .asked import closed_pickup, keeps_too_short, refuted, too_soon
+from .asked import closed_pickup, keeps_too_short, no_dates, refuted, too_soon
 from .backward import last_collection_day
 from .claims import asks_of, conflicts_of, place_claims
 from .exact.proof import Said, place, place_together
@@ -160,12 +160,14 @@ def earliest_pickup(asked: Ways) -> date | None:
 def _why_impossible(load: Load, wish: Wish, asked: Ways) -> Impossible:
     season = load.season
     if not asked.pickups():
-        return closed_pickup(wish, _open_days_around(load, wish), season.today)
+        return closed_pickup(wish, _days_around(load, wish), season.today)
     course = asked.allowed(wish.quantity).course
     held = min(last_collection_day(load, wish, load.index(day)) - load.index(day) for day in asked.pickups())
     if course.waiting and held > course.keeping:
         return keeps_too_short(held, course.keeping)
     earliest = earliest_pickup(asked)
+    if earliest and earliest < min(asked.pickups()):
+        return no_dates(wish, _days_around(load, wish, asked.has_dates), season.today)
     trouble = asked.allowed(wish.quantity).trouble
     if earliest is None and trouble:
         return trouble
@@ -174,8 +176,8 @@ def _why_impossible(load: Load, wish: Wish, asked: Ways) -> Impossible:
     return too_soon(wish, earliest, late, season.today)
 
 
-def _open_days_around(load: Load, wish: Wish) -> list[date]:
-    days = [wish.pickup + timedelta(days=by) for by in range(-14, 15)]
-    may = [day for day in days if day >= load.season.today and load.season.calendar.is_open(day)]
-    before = [day for day in may if day < wish.pickup][-1:]
-    return before + [day for day in may if day > wish.pickup][:1]
+def _days_around(load: Load, wish: Wish, serves: Callable[[date], bool] = lambda _day: True) -> list[date]:
+    """The open days next to the one asked, before and after, within two weeks; of those that serve."""
+    both = (range(-1, -15, -1), range(1, 15))
+    days = (_open(load, (wish.pickup + timedelta(days=by) for by in ahead)) for ahead in both)
+    return [day for found in days for day in [next(filter(serves, found), None)] if day]

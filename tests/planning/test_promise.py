@@ -17,9 +17,10 @@ from production.planning.claims import place_claims
 from production.planning.conflicts import conflicts
 from production.planning.load import Load
 from production.planning.promise import plan_as_asked, promise
-from production.planning.terms import HandsClaim, Person, RoomClaim, Season, StayPlan, Wish
+from production.planning.terms import Calendar, HandsClaim, Person, RoomClaim, Season, StayPlan, Wish
 from tests.planning import nursery
 from tests.planning.nursery import MONDAY
+from tests.planning.test_ways_out import rigid
 
 
 def answer(season: Season, wish: Wish) -> terms.Answer:
@@ -360,3 +361,16 @@ def test_claims_carry_the_whole_plan(wish: Wish) -> None:
     room, hands = place_claims(plan, "k")
     assert sum(c.load * c.nights for c in room) == pytest.approx(sum(s.load * s.nights for s in plan.stays))
     assert sum(h for c in hands for _, h in c.hours) == pytest.approx(sum(w.total_hours for w in plan.works))
+
+
+def test_a_day_that_only_closed_days_forbid_is_not_called_too_soon():
+    """Rigid stages count back from Monday to a Friday, on which nobody works here."""
+    calendar = Calendar(open_weekdays=frozenset({0, 1, 2, 3}), closed=frozenset())
+    monday = MONDAY + timedelta(days=98)
+    wish = nursery.wish(60, monday, recipe=rigid(nursery.splice()), earlier=0, later=0)
+    said = answer(replace(nursery.season(), calendar=calendar), wish).impossible
+    assert said
+    assert "closed day" in said.reason
+    assert "sooner" not in str(said)
+    assert "Choose Thu 4 June or Tue 9 June" in said.mend
+    assert said.earliest == monday + timedelta(days=1)
