@@ -98,11 +98,12 @@ def keeps_too_short(held: int, keeping: int) -> Impossible:
 
 
 def no_dates(wish: Wish, nearest: list[date], today: date) -> Impossible:
-    """The plants can be ready before that day and after it, but not for it: some work would fall on closed days."""
+    """The plants can be ready before that day or after it; for it some work would fall on a closed day."""
+    days = " or ".join(day_words(day, today) for day in nearest)
     return Impossible(
         "pickup",
         f"No dates lead to {day_words(wish.pickup, today)}: work that cannot wait would fall on a closed day.",
-        f"Choose {' or '.join(day_words(day, today) for day in nearest)}, or allow the stages more or fewer nights.",
+        f"Choose {days}, or let the stages last longer or shorter." if days else "Choose another day.",
         earliest=nearest[-1] if nearest else None,
     )
 
