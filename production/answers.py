@@ -26,8 +26,9 @@ from .planning import terms
 from .planning.promise import load_for
 from .planning.tightest import tightest
 from .services import ways
-from .services.promise import LineAnswer, conflict_words
+from .services.answering import LineAnswer
 from .strands import strands_of
+from .words import conflict_words
 
 
 @dataclass(frozen=True, slots=True)

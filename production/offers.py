@@ -19,8 +19,8 @@ from orders.templatetags.house import day as day_words
 from .planning import terms
 from .planning.ways_out import Extra, WayOut
 from .services import ways
-from .services.promise import LineAnswer, days_words
-from .words import what_lacks
+from .services.answering import LineAnswer
+from .words import days_words, what_lacks
 
 
 @dataclass(frozen=True, slots=True)

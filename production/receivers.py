@@ -14,8 +14,9 @@ from orders.models import Nursery, OrderLine, User
 from orders.signals import line_cancelled, line_changed
 
 from .models import Part, Person, PersonAbsence, PersonPart, Place, PlaceOpening, PlaceTemperature, Work
+from .papers.confirmation import ask_for_confirmation
 from .queries import touched
-from .services import joining, promise, replan
+from .services import joining, replan
 from .services.common import locked
 
 
@@ -32,7 +33,7 @@ def line_was_cancelled(*, line: OrderLine, by: User | None, **_more: Any) -> Non
     Whoever had a confirmation of the line gets one that says so.
     """
     if line.confirmed_at:
-        promise.paper(line.order, by=by)
+        ask_for_confirmation(line.order, by=by)
     for part in _parts_of(line):
         joining.leave(part, line)
         if part.state == Part.State.PLANNED and not part.allocations.exists():

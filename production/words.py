@@ -1,4 +1,4 @@
-"""Days and hands in words, as every page and message of growing writes them, and what the referee says."""
+"""Days, hands and conflicts in words, as every page and message of growing writes them; what the referee says."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from datetime import date
 
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from .planning import terms
 from .planning.check import Fault
@@ -40,3 +41,35 @@ def part_words(part: terms.PartOfDay) -> str:
 def what_lacks(conflict: terms.Conflict) -> str:
     """The place, or the hands, that a conflict is about."""
     return hands_words(sorted(asks_of(conflict.key))) if conflict.resource == "hands" else conflict.name
+
+
+def conflict_words(conflict: terms.Conflict) -> str:
+    """'Healing chamber, nights of 6 and 7 April: 4 wanted, 1 free…' as a sentence."""
+    days = days_words(conflict.first, conflict.last)
+    asked, there = _number(conflict.peak), _number(conflict.there)
+    if conflict.resource == "hands":
+        return _("%(name)s, %(days)s: %(asked)s hours wanted, %(there)s there.") % {
+            "name": conflict.name if conflict.part != "day" else what_lacks(conflict),
+            "days": days if conflict.part == "day" else f"{days}, {part_words(conflict.part)}",
+            "asked": asked,
+            "there": there,
+        }
+    unit = _("m²") if conflict.unit in ("m²", "area") else _("tray places")
+    words = ngettext(
+        "%(name)s, night of %(days)s: %(asked)s %(unit)s wanted, %(there)s there.",
+        "%(name)s, nights of %(days)s: %(asked)s %(unit)s wanted, %(there)s there.",
+        (conflict.last - conflict.first).days + 1,
+    )
+    return words % {"name": conflict.name, "days": days, "asked": asked, "unit": unit, "there": there}
+
+
+def _number(value: float) -> str:
+    return f"{value:.1f}".rstrip("0").rstrip(".")
+
+
+def days_words(first: date, last: date) -> str:
+    if first == last:
+        return date_format(first, "j F")
+    if (first.year, first.month) == (last.year, last.month):
+        return _("%(first)s to %(last)s") % {"first": first.day, "last": date_format(last, "j F")}
+    return _("%(first)s to %(last)s") % {"first": date_format(first, "j F"), "last": date_format(last, "j F")}

@@ -20,7 +20,7 @@ from orders.models import Container, Crop, Customer, Method, Order, OrderLine, P
 
 from .. import at_hand, bridge
 from ..line_costs import LineCost, cost_of_plan
-from ..services import joining, promise, ways
+from ..services import answering, joining, moving, promise, ways
 from .plans import (
     AnswerSerializer,
     ConflictSerializer,
@@ -101,12 +101,12 @@ class WantedOrderSerializer(WantedLinesSerializer):
 
 
 def answered(
-    said: promise.LineAnswer, out: ways.Out | None = None, cost: LineCost | None = None
+    said: answering.LineAnswer, out: ways.Out | None = None, cost: LineCost | None = None
 ) -> dict[str, Any]:
     answer, out = said.answer, out or ways.Out()
     refusals = list(said.faults)
     if answer and answer.impossible:
-        refusals.append(promise.refusal_of(said))
+        refusals.append(answering.refusal_of(said))
     return {
         "fits": said.fits,
         "plan": PlanSerializer(said.plan).data if said.plan else None,
@@ -135,12 +135,12 @@ class WhatIf(Operation):
         """What could be promised for these lines, judged together in their order. Stores nothing."""
         lines = [line_of(data) for data in self.checked(WantedLinesSerializer, request)["lines"]]
         season = at_hand.season_of(self.today, nursery=self.nursery)
-        answers = promise.what_if(lines, today=self.today, nursery=self.nursery, season=season)
-        outs = promise.ways_out(answers, season=season, nursery=self.nursery)
+        answers = answering.what_if(lines, today=self.today, nursery=self.nursery, season=season)
+        outs = answering.ways_out(answers, season=season, nursery=self.nursery)
         costs = [self._cost(said) for said in answers]
         return Response([answered(*each) for each in zip(answers, outs, costs, strict=True)])
 
-    def _cost(self, said: promise.LineAnswer) -> LineCost | None:
+    def _cost(self, said: answering.LineAnswer) -> LineCost | None:
         if said.plan is None or not self.request.user.has_perm("orders.see_costs"):
             return None
         return cost_of_plan(said.line, said.plan, nursery=self.nursery)
@@ -281,18 +281,18 @@ class LineMove(Operation):
         )
         data = self.checked(MoveSerializer, request)
         pieces = [(piece["quantity"], piece["pickup"]) for piece in data["pieces"]]
-        looked = promise.look_at_move(line=line, pieces=pieces, today=self.today)
+        looked = moving.look_at_move(line=line, pieces=pieces, today=self.today)
         if data["keep"]:
-            promise.move(
+            moving.move(
                 line=line, pieces=pieces, by=self.by, today=self.today, over_conflict=data["over_conflict"]
             )
         return Response(_moved(looked, saved=data["keep"]))
 
 
-def _moved(looked: promise.Move, *, saved: bool) -> dict[str, Any]:
+def _moved(looked: moving.Move, *, saved: bool) -> dict[str, Any]:
     return {
         "saved": saved,
-        "answers": [answered(promise.LineAnswer(looked.line, (), answer)) for answer in looked.answers],
+        "answers": [answered(answering.LineAnswer(looked.line, (), answer)) for answer in looked.answers],
         "conflicts_before": ConflictSerializer(looked.before, many=True).data,
         "conflicts_after": ConflictSerializer(looked.after, many=True).data,
     }

@@ -15,10 +15,10 @@ from typing import Any
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orders import documents, drafts, jobs, letters, money, states
+from orders import documents, drafts, history, jobs, letters, money, states
 from orders.days import day_words
 from orders.links import private_link
-from orders.models import Document, Letter, Nursery, Order, OrderLine
+from orders.models import Document, Letter, Nursery, Order, OrderLine, User
 from orders.queries import orders
 from orders.strand import Axis, Strand, axis_of
 
@@ -27,6 +27,18 @@ from .lines import named, strands_of, window_of
 CONFIRMING = ("confirmation", "pickup_moved")  # letters that carry a confirmation
 UNHEARD = (Letter.State.DRAFT, Letter.State.PUT_ASIDE, Letter.State.TO_CALL)
 STANDING = states.PROMISED | {states.COLLECTED}  # lines that count in the sum
+
+
+def ask_for_confirmation(order: Order, *, by: User | str | None, draft: bool = False) -> None:
+    """Have a (new) confirmation made and sent, once this transaction is committed.
+
+    With `draft` its letter waits until a person has read it: it says another day than the customer was told.
+    """
+    if order.own_crop:
+        return
+    newest = history.of(order).values_list("pk", flat=True).first()  # each change of the order has its own paper
+    payload = {"order": order.pk, "by": history.name_of(by), "draft": draft}
+    jobs.enqueue("confirmation", f"confirmation:{order.pk}:{newest}", payload)
 
 
 @jobs.handler("confirmation")

@@ -14,8 +14,9 @@ from orders.refusals import Refused
 from .. import at_hand, bridge
 from ..planning.promise import promise as ask
 from . import ways
+from .answering import LineAnswer
 from .joining import alone
-from .promise import LineAnswer, planned_protocol
+from .moving import planned_protocol
 
 MOVABLE = (states.CONFIRMED, states.HELD)  # promised, and nothing of it sown
 

@@ -28,8 +28,11 @@ from orders.refusals import Refused
 from .. import bridge
 from ..models import Part
 from . import promise
+from .answering import LineAnswer
 from .joining import Joining
-from .promise import LineAnswer, last_day_to_hold, lock_the_plan, take_room
+from .judging import lock_the_plan
+from .moving import last_day_to_hold
+from .promise import take_room
 
 log = logging.getLogger(__name__)
 

@@ -23,11 +23,14 @@ from orders.refusals import Refused
 
 from .. import at_hand, bridge
 from ..models import SeasonLevelling
+from ..papers.confirmation import ask_for_confirmation
 from ..planning.filed import level_file, why_left_over
 from ..planning.level import Effort, Levelled, Move, Progress
 from ..planning.season_file import BadFile, SeasonFile, read_plan, read_season, write_plan, write_season
 from ..planning.why_not import Obstacle, WhyNot
-from .promise import HoldsNoMore, conflict_words, judged, lock_the_plan, make_room, paper
+from ..words import conflict_words
+from .judging import HoldsNoMore, judged, lock_the_plan
+from .moving import make_room
 from .season_files import running_season
 
 EFFORT = Effort(rounds=200, exact=6.0)
@@ -174,7 +177,7 @@ def take(run: SeasonLevelling, *, keys: Sequence[str], by: User | None, today: d
         except HoldsNoMore as found:
             raise _changed(*found.faults, *map(conflict_words, found.conflicts)) from None
         for order in {each for each in told if each}:
-            paper(order, by=by, draft=True)  # one letter for each order, to be read before it is sent
+            ask_for_confirmation(order, by=by, draft=True)  # one letter an order, to be read before it is sent
         run = SeasonLevelling.objects.select_for_update().get(pk=run.pk)
         run.moves = [row | {"taken": row["taken"] or row["key"] in wanted} for row in run.moves]
         run.save(update_fields=["moves"])

@@ -27,19 +27,12 @@ from .. import bridge
 from ..models import OrderList
 from ..order_list.columns import columns_of
 from ..order_list.rows import Book, Draft, Fault, customer_named, orders_of
+from ..papers.confirmation import ask_for_confirmation
 from ..planning import terms
 from ..planning.claims import season_with
-from .promise import (
-    TRIES,
-    HoldsNoMore,
-    LineAnswer,
-    conflict_words,
-    judged,
-    lock_the_plan,
-    paper,
-    refusal_of,
-    what_if,
-)
+from ..words import conflict_words
+from .answering import LineAnswer, refusal_of, what_if
+from .judging import TRIES, HoldsNoMore, judged, lock_the_plan
 
 LONGEST = 240.0  # seconds of one job, well within its lease; what is left is the next job's
 TELL_EVERY = 0.5  # seconds between two rows of progress
@@ -363,7 +356,7 @@ class _Taker:
                 assert each.plan is not None
                 bridge.store_line(line, each.plan, each.protocol)
                 orders.mark_confirmed(line=line, pickup=each.plan.pickup, by=by)
-            paper(order, by=by)
+            ask_for_confirmation(order, by=by)
         return order
 
     def _stored(self, draft: Draft, key: uuid.UUID) -> Order:

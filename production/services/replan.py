@@ -32,7 +32,7 @@ from ..shared import wish_of_part
 from ..words import fault_words
 from . import holding, stays
 from .common import locked
-from .promise import lock_the_plan
+from .judging import lock_the_plan
 from .rolled import store_rolled
 
 log = logging.getLogger(__name__)

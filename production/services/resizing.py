@@ -13,7 +13,7 @@ from .. import at_hand, bridge
 from ..models import Part
 from . import joining
 from .common import locked
-from .promise import HoldsNoMore, judged, lock_the_plan
+from .judging import HoldsNoMore, judged, lock_the_plan
 
 TRIES = 3  # when others change the part while we compute
 

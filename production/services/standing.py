@@ -26,7 +26,7 @@ from ..words import day_words
 from . import counts, replan
 from .common import derived_id
 from .joining import give_back
-from .promise import lock_the_plan
+from .judging import lock_the_plan
 from .stays import unit
 
 OLDEST = 400  # days for which plants can have stood

@@ -29,7 +29,7 @@ from ..planning.claims import place_claims
 from ..planning.conflicts import conflicts
 from ..planning.load import Load
 from ..queries import touched
-from . import closing, promise, replan
+from . import answering, closing, judging, moving, replan
 from .joining import alone
 
 MOST_REPLANNED = 60  # parts planned again to see what a change does; of more, their plans are judged as they stand
@@ -63,7 +63,7 @@ class Tried:
     conflicts_before: tuple[terms.Conflict, ...]
     conflicts_after: tuple[terms.Conflict, ...]
     notes: tuple[str, ...] = ()
-    moved: promise.Move | None = None
+    moved: moving.Move | None = None
 
     @property
     def refused(self) -> bool:
@@ -81,7 +81,7 @@ def look(changes: Changes, *, today: date) -> Tried:
     notes = list(_plan_again(changed, changes, nursery, today))
     moved, last = None, _last(now, today)
     if changes.line and changes.pickup:
-        moved = promise.look_at_move(
+        moved = moving.look_at_move(
             line=changes.line, pieces=[(changes.line.quantity, changes.pickup)], today=today, taken=changed
         )
         changed = _with_moved(changed, moved)
@@ -219,7 +219,7 @@ def _to_do(works: Iterable[terms.WorkPlan], facts: terms.PartFacts) -> Iterable[
             yield work
 
 
-def _with_moved(taken: bridge.Taken, moved: promise.Move) -> bridge.Taken:
+def _with_moved(taken: bridge.Taken, moved: moving.Move) -> bridge.Taken:
     """The line on its new day: what only it took is given back, what it would take is taken."""
     gone = alone(moved.line)
     claims = {part: claimed for part, claimed in taken.claims.items() if part not in gone}
@@ -241,18 +241,18 @@ def save(changes: Changes, *, by: User, today: date) -> None:
     answers = []
     if tried.moved:
         answers = [
-            promise.LineAnswer(tried.moved.line, (), answer, tried.moved.protocol)
+            answering.LineAnswer(tried.moved.line, (), answer, tried.moved.protocol)
             for answer in tried.moved.answers
         ]
         for said in answers:
             if not said.fits:
-                raise promise.refusal_of(said)
+                raise answering.refusal_of(said)
     try:
         with transaction.atomic():
             _save_nursery(changes, by)
             if tried.moved:
-                promise.commit_move(tried.moved.line, answers, by=by, today=today, over_conflict="")
-    except promise.HoldsNoMore as found:
+                moving.commit_move(tried.moved.line, answers, by=by, today=today, over_conflict="")
+    except judging.HoldsNoMore as found:
         raise found.refusal() from None
 
 

@@ -23,7 +23,7 @@ from ..answers import Card, card_of
 from ..forms.desk import SUGGESTED, LineFormSet, OrderForm, first_line, first_order, suggested, suggestions
 from ..forms.typed import changed, fill_as_before, focus_after
 from ..queries import past
-from ..services import holding, joining, promise
+from ..services import answering, holding, joining, promise
 from .holding import held_words
 
 
@@ -133,8 +133,8 @@ def cards_for(
     Not `closely` leaves the ways out to a second question.
     """
     season = at_hand.season_of(today, nursery=nursery)
-    answers = promise.what_if(lines, today=today, nursery=nursery, season=season, closely=closely)
-    outs = promise.ways_out(answers, season=season, nursery=nursery) if closely else [None] * len(answers)
+    answers = answering.what_if(lines, today=today, nursery=nursery, season=season, closely=closely)
+    outs = answering.ways_out(answers, season=season, nursery=nursery) if closely else [None] * len(answers)
     cards = []
     for number, (said, out) in enumerate(zip(answers, outs, strict=True), start=1):
         beside = [other.plan for other in answers if other is not said and other.fits and other.plan]

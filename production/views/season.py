@@ -22,7 +22,7 @@ from ..forms.season import SeasonForm
 from ..season.batches import Wanted
 from ..season.options import options_of
 from ..season.page import season_page
-from ..services import promise
+from ..services import answering, moving
 from ..services.easing import easing_of
 
 
@@ -94,7 +94,7 @@ def _look_or_save(request: HttpRequest, line: OrderLine, pieces: Any, *, save: b
     refusal = None
     if save:
         try:
-            promise.move(line=line, pieces=wanted, by=request.user, today=today, over_conflict=over)  # type: ignore[arg-type]
+            moving.move(line=line, pieces=wanted, by=request.user, today=today, over_conflict=over)  # type: ignore[arg-type]
         except Refused as refused:
             refusal = refused
         else:
@@ -103,7 +103,7 @@ def _look_or_save(request: HttpRequest, line: OrderLine, pieces: Any, *, save: b
                 return HttpResponse(headers={"HX-Refresh": "true"})
             return redirect("season")
     try:
-        looked = promise.look_at_move(line=line, pieces=wanted, today=today)
+        looked = moving.look_at_move(line=line, pieces=wanted, today=today)
     except Refused as refused:
         return _page(request, line, pieces, refusal=refused)
     return _page(request, line, pieces, looked=looked, refusal=refusal)
@@ -143,7 +143,7 @@ def _page(
     request: HttpRequest,
     line: OrderLine,
     pieces: Any,
-    looked: promise.Move | None = None,
+    looked: moving.Move | None = None,
     refusal: Refused | None = None,
 ) -> HttpResponse:
     nursery = Nursery.current()
@@ -154,7 +154,7 @@ def _page(
         context["cards"] = [
             card_of(
                 number,
-                promise.LineAnswer(line, (), answer, looked.protocol),
+                answering.LineAnswer(line, (), answer, looked.protocol),
                 today=today,
                 nursery=nursery,
                 season=now,

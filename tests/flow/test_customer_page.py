@@ -13,7 +13,7 @@ from orders import history, jobs
 from orders import services as orders
 from orders.holding import new_link
 from orders.models import Document, Job, MailboxMessage, Order, OrderLine
-from production.services import holding, promise
+from production.services import holding, moving
 from production.services.quoting import send_quote
 from tests.factories import CustomerFactory
 from tests.nursery import TODAY, Working, working_nursery
@@ -224,7 +224,7 @@ def test_without_name_or_tick_nothing_is_accepted(client, order, sent, says):
 
 def test_what_was_changed_meanwhile_is_read_again_before_it_is_accepted(client, order, working):
     seen = client.get(page(order)).context["seen"]
-    promise.move(line=order.lines.get(), pieces=[(100, date(2027, 4, 28))], by=working.grower, today=TODAY)
+    moving.move(line=order.lines.get(), pieces=[(100, date(2027, 4, 28))], by=working.grower, today=TODAY)
     answer = client.post(page(order), {"name": "Mara Quill", "agree": "on", "seen": seen})
     assert (answer.status_code, state(order)) == (409, "held")
     said = answer.content.decode()

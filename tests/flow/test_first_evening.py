@@ -10,7 +10,7 @@ from django.urls import reverse
 from config.pages.guesses import country_of_browser, machine_zone
 from orders.models import Container, Crop, Nursery, OrderLine, User, Variety
 from production.models import ClosedDay, Person, Place, Protocol
-from production.services.promise import what_if
+from production.services.answering import what_if
 from tests import factories
 from tests.pages import filled
 

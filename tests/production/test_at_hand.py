@@ -10,7 +10,7 @@ from django.utils import translation
 from orders import services as orders
 from production import at_hand, bridge
 from production.models import Allocation, ClosedDay, Part, PartStamp, Place, Stay, Work
-from production.services import growing, handing_over, promise, replan
+from production.services import growing, handing_over, moving, replan
 
 
 def holds(today):
@@ -30,7 +30,7 @@ def test_what_is_taken_given_back_and_moved_is_seen_at_once(ground):
     first, second = ground.line(), ground.line(quantity=30)
     holds(ground.today)
     later = first.pickup + timedelta(days=7)
-    promise.move(line=first, pieces=[(40, first.pickup), (20, later)], by=ground.grower, today=ground.today)
+    moving.move(line=first, pieces=[(40, first.pickup), (20, later)], by=ground.grower, today=ground.today)
     holds(ground.today)
     orders.cancel(line=second, by=ground.grower, why="gave up")
     holds(ground.today)

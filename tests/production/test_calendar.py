@@ -12,7 +12,7 @@ from rest_framework.test import APIClient
 from orders import services as orders
 from orders.models import HistoryEntry, OrderLine
 from production.models import CalendarLink, Person, Skill, Work
-from production.services import calendar_links, promise
+from production.services import calendar_links, moving, promise
 from tests.browser import assert_holds, follow
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, working_nursery
@@ -101,7 +101,7 @@ def test_sequence_and_last_modified_move_only_when_the_entry_does(working, time_
     again = events_of(link)
     assert [event.to_ical() for event in again.values()] == [event.to_ical() for event in first.values()]
     later = line.pickup + timedelta(days=1)
-    promise.move(line=line, pieces=[(line.quantity, later)], by=working.grower, today=TODAY)
+    moving.move(line=line, pieces=[(line.quantity, later)], by=working.grower, today=TODAY)
     (uid, moved), = starting(events_of(link), "pickup-").items()  # fmt: skip
     assert uid in first
     assert moved.decoded("dtstart") == later

@@ -10,7 +10,7 @@ from orders.models import Order, OrderLine, Variety
 from production.planning.promise import load_for
 from production.planning.tightest import tightest
 from production.queries import past
-from production.services import promise
+from production.services import answering, promise
 from tests.factories import CustomerFactory
 from tests.nursery import TODAY, working_nursery
 
@@ -173,8 +173,8 @@ def test_a_no_at_first_sight_asks_for_a_closer_look(grower, working):
 
 
 def test_a_yes_at_first_sight_is_the_same_yes(working):
-    [quick] = promise.what_if([working.line()], today=TODAY, closely=False)
-    [close] = promise.what_if([working.line()], today=TODAY)
+    [quick] = answering.what_if([working.line()], today=TODAY, closely=False)
+    [close] = answering.what_if([working.line()], today=TODAY)
     assert quick.fits
     assert quick.plan == close.plan
 
@@ -188,7 +188,7 @@ def test_without_script_the_button_looks_closely_at_once(grower, working):
 
 def test_the_tightest_night_counts_what_is_promised_with_it(working):
     lines = [working.line(quantity=60), working.line(quantity=60)]
-    one, two = promise.what_if(lines, today=TODAY)
+    one, two = answering.what_if(lines, today=TODAY)
     assert one.plan
     assert two.plan
     season = promise.at_hand.season_of(TODAY)

@@ -14,7 +14,7 @@ from production import bridge
 from production.models import Allocation, Part, Stay, Work
 from production.queries.promises import answers
 from production.queries.today import day_sheet
-from production.services import growing, holding, promise, replan
+from production.services import answering, growing, holding, moving, promise, replan
 from production.services.season_files import running_season
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, Working, working_nursery
@@ -165,7 +165,7 @@ def test_nothing_held_is_nothing_to_extend_or_let_go(working):
 def test_confirming_what_is_held_keeps_its_room_and_asks_no_second_time(working, monkeypatch):
     order = held(working)
     stays = list(Stay.objects.values())
-    monkeypatch.setattr(promise, "what_if", None)  # not asked
+    monkeypatch.setattr(answering, "what_if", None)  # not asked
     promise.accept(order=order, by=working.grower, today=TODAY)
     line = order.lines.get()
     assert (line.state, line.hold_until, line.pickup) == (states.CONFIRMED, None, date(2027, 4, 21))
@@ -206,7 +206,7 @@ def no_room_is_taken() -> bool:
 def test_a_held_line_that_is_moved_ends_before_its_new_first_work(working):
     order = held(working, until=FRIDAY + timedelta(days=14))
     move = [(100, date(2027, 3, 15))]
-    promise.move(line=order.lines.get(), pieces=move, by=working.grower, today=TODAY)
+    moving.move(line=order.lines.get(), pieces=move, by=working.grower, today=TODAY)
     line = order.lines.get()
     assert (line.state, line.pickup) == (states.HELD, date(2027, 3, 15))
     assert line.hold_until == first_work(order) - timedelta(days=1)

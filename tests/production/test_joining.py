@@ -10,14 +10,15 @@ from rest_framework.test import APIClient
 
 from orders import history, jobs, states
 from orders import services as orders
-from orders.models import OrderLine
+from orders.models import Nursery, OrderLine
 from orders.refusals import Refused
 from production import bridge
 from production.models import Allocation, Batch, Part, Protocol, ProtocolStage
 from production.planning import check
 from production.planning.ways_out import WayOut
-from production.services import holding, joining, promise
+from production.services import answering, holding, joining, moving, promise
 from production.services.season_files import running_season
+from production.services.ways import told
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, Working, working_nursery
 
@@ -53,8 +54,8 @@ def promised(working: Working, **changes: object) -> OrderLine:
 
 def ways(working: Working, line: OrderLine) -> list[WayOut]:
     season = bridge.season_of(TODAY)
-    answers = promise.what_if([line], today=TODAY, season=season)
-    (out,) = promise.ways_out(answers, season=season, nursery=working.nursery)
+    answers = answering.what_if([line], today=TODAY, season=season)
+    (out,) = answering.ways_out(answers, season=season, nursery=working.nursery)
     return [way for way in out.ways if way.kind == "joining"]
 
 
@@ -66,7 +67,7 @@ def join(working: Working, line: OrderLine, into: str, seen: int | None = None) 
 
 def faults() -> list[object]:
     """The referee on all that is planned, from the stored rows."""
-    nursery, season = promise.Nursery.current(), bridge.Taken.read(TODAY, promise.Nursery.current()).empty
+    nursery, season = Nursery.current(), bridge.Taken.read(TODAY, Nursery.current()).empty
     plans = []
     for part in bridge.living_parts():
         protocol = bridge.protocols_of([part])[part.batch.protocol_id]
@@ -230,7 +231,7 @@ def test_the_first_line_moves_away_and_the_joined_one_keeps_its_batch(working):
     line = taken(working)
     join(working, line, alone.batch.code)
     later = THURSDAY + timedelta(days=14)
-    promise.move(line=first, pieces=[(65, later)], by=working.grower, today=TODAY)
+    moving.move(line=first, pieces=[(65, later)], by=working.grower, today=TODAY)
     drain()
     first.refresh_from_db()
     assert first.pickup == later
@@ -243,7 +244,7 @@ def test_the_first_line_moves_away_and_the_joined_one_keeps_its_batch(working):
 def test_a_shared_batch_is_not_moved_to_make_room_for_another(working):
     first = promised(working, later=14)
     join(working, taken(working), Batch.objects.get().code)
-    assert not promise.ways.told([f"line:{first.pk}"], bridge.season_of(TODAY).prices, working.nursery)
+    assert not told([f"line:{first.pk}"], bridge.season_of(TODAY).prices, working.nursery)
 
 
 # --- by API --------------------------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from orders import services as orders
 from orders.models import Job, OrderLine
 from orders.refusals import Refused
 from production.models import Batch, Protocol, ProtocolStage, SeasonLevelling
-from production.services import levelling, promise
+from production.services import answering, levelling, promise
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, working_nursery
 
@@ -44,7 +44,7 @@ def crowded(working):
     first = taken(working, later=14)
     promise.accept(order=first.order, by=None, today=TODAY)
     second = taken(working)
-    assert not promise.what_if([second], today=TODAY)[0].fits
+    assert not answering.what_if([second], today=TODAY)[0].fits
     return first, second
 
 

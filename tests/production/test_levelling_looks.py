@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from orders import jobs
 from orders.models import Customer, Letter
-from production.services import promise
+from production.services import moving, promise
 from tests.browser import assert_holds, follow
 from tests.nursery import TODAY
 
@@ -95,7 +95,7 @@ def test_a_customer_without_an_address_is_rung_up_with_the_words_at_hand(open_pa
     Customer.objects.filter(pk=first.order.customer_id).update(email="")
     jobs.drain()
     Letter.objects.update(state="called")
-    promise.move(
+    moving.move(
         line=first, pieces=[(first.quantity, THURSDAY + timedelta(days=14))], by=working.grower, today=TODAY
     )
     jobs.drain()

@@ -13,7 +13,7 @@ from orders.models import Price
 from orders.services import take_order
 from production import line_costs
 from production.models import Part
-from production.services import promise
+from production.services import answering, promise
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, Working, working_nursery
 from tests.production import test_joining
@@ -63,18 +63,18 @@ def test_a_promised_line_costs_its_seed_its_hours_and_its_bench(working):
 def test_tax_that_prices_include_is_no_income(working):
     working.nursery.prices_include_tax = True
     line = working.line(unit_price=Decimal("1.20"), tax_rate=Decimal(20))
-    (said,) = promise.what_if([line], today=TODAY)
+    (said,) = answering.what_if([line], today=TODAY)
     assert line_costs.cost_of_plan(line, said.plan, nursery=working.nursery).price == Decimal("100.00")
 
 
 def test_seed_of_the_customer_costs_nothing_and_a_price_that_is_missing_is_said(working):
     (brought, unknown) = (working.line(scion_seed="customers", rootstock_seed="customers"), working.line())
-    (said,) = promise.what_if([brought], today=TODAY)
+    (said,) = answering.what_if([brought], today=TODAY)
     found = line_costs.cost_of_plan(brought, said.plan, nursery=working.nursery)
     assert (found.seed, found.seed_known) == (Decimal("0.00"), True)
     type(working.scion).objects.update(thousand_seeds_price=None)
     unknown.scion.refresh_from_db()
-    (said,) = promise.what_if([unknown], today=TODAY)
+    (said,) = answering.what_if([unknown], today=TODAY)
     assert not line_costs.cost_of_plan(unknown, said.plan, nursery=working.nursery).seed_known
 
 
@@ -97,11 +97,11 @@ def test_packs_are_rounded_up_and_what_is_sown_is_not(working):
 
 
 def test_dear_rootstock_seed_is_spared_in_what_is_planned(working):
-    (said,) = promise.what_if([working.line()], today=TODAY)
+    (said,) = answering.what_if([working.line()], today=TODAY)
     type(working.rootstock).objects.filter(pk=working.rootstock.pk).update(thousand_seeds_price=2000)
     line = working.line()
     line.rootstock.refresh_from_db()
-    (dear,) = promise.what_if([line], today=TODAY)
+    (dear,) = answering.what_if([line], today=TODAY)
     before, after = said.plan.parts[0].sizing, dear.plan.parts[0].sizing
     assert after.rootstock_seeds < before.rootstock_seeds
     assert after.scion_seeds > before.scion_seeds

@@ -10,7 +10,7 @@ from orders import services as orders
 from orders.models import Document, Letter, MailboxMessage, OrderLine
 from orders.refusals import Refused
 from production.queries.levelled import moves_of
-from production.services import levelling, promise
+from production.services import levelling, moving, promise
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY
 
@@ -83,7 +83,7 @@ def two_lines(working):  # noqa: F811
 
 def move(line, days):
     pieces = [(line.quantity, THURSDAY + timedelta(days=days))]
-    promise.move(line=line, pieces=pieces, by=UserFactory(role="grower"), today=TODAY)
+    moving.move(line=line, pieces=pieces, by=UserFactory(role="grower"), today=TODAY)
     jobs.drain()
 
 

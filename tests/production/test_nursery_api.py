@@ -9,7 +9,7 @@ from rest_framework.test import APIClient
 
 from orders.models import Crop, Customer, HistoryEntry, Nursery, User, Variety
 from production.models import ClosedDay, Person, Place, PlaceOpening, Protocol, SeedLot
-from production.services import promise
+from production.services import answering
 from tests.factories import UserFactory
 from tests.nursery import TODAY, working_nursery
 
@@ -277,7 +277,7 @@ def test_longer_healing_is_sent_as_it_was_read_and_changes_the_next_promise(api,
         if stage["kind"] == "healing":
             stage |= {"shortest": 6, "usual": 6, "longest": 6}
     revised = send(api, "patch", f"protocols/{protocol['id']}/", {"stages": protocol["stages"]})
-    said = promise.what_if([working.line()], today=TODAY)[0]
+    said = answering.what_if([working.line()], today=TODAY)[0]
     assert next(stay.nights for stay in said.plan.stays if stay.stage_kind == "healing") == 6
     assert revised["take_share"] == protocol["take_share"]
 

@@ -11,7 +11,7 @@ from orders.models import Customer, Job, Letter, Order, OrderLine, Variety
 from orders.refusals import ManyRefused, Refused
 from production.models import Batch, OrderList
 from production.queries.order_lists import Found
-from production.services import order_lists, promise
+from production.services import answering, order_lists
 from tests.factories import CustomerFactory
 from tests.nursery import TODAY, working_nursery
 from tests.production.order_lists import HEADS, csv_text, row, workbook
@@ -158,7 +158,7 @@ def test_two_workers_at_one_list_make_each_order_once(working):
     """The second looked for the order before the first had made it, and waits for the lock of the plan."""
     kept = checked(workbook([row(working, 1)]))
     drafts = order_lists.drafts_of(kept, nursery=working.nursery, today=TODAY)
-    said = promise.what_if(drafts[0].lines, today=TODAY)
+    said = answering.what_if(drafts[0].lines, today=TODAY)
     taken(kept)
     late = order_lists._Taker(kept, TODAY, working.nursery)
     order = late._committed(drafts[0], said, Order.objects.get().submit_key)
@@ -209,7 +209,7 @@ def test_who_has_no_address_is_told_before_the_list_is_taken(working):
 
 def test_the_same_answers_as_the_desk_gives(working):
     line = working.line(quantity=60, pickup_asked=date(2027, 4, 21), later=2)
-    said = promise.what_if([line], today=TODAY)[0]
+    said = answering.what_if([line], today=TODAY)[0]
     kept = checked(workbook([row(working, 1)]))
     assert kept.orders[0]["lines"][0]["pickup"] == said.plan.pickup.isoformat()
 

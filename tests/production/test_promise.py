@@ -12,7 +12,7 @@ from orders.models import HistoryEntry, Job, Order, OrderLine
 from orders.refusals import ManyRefused, Refused
 from production import bridge
 from production.models import Allocation, Batch, ClosedDay, Part, Place, Sowing, Stay, Work
-from production.services import promise
+from production.services import answering, moving, promise
 from tests.factories import CustomerFactory
 from tests.nursery import TODAY, working_nursery
 
@@ -33,7 +33,7 @@ def taken(working, **changes):
 def test_a_what_if_stores_nothing():
     working = working_nursery()
     before = contents()
-    said = promise.what_if([working.line()], today=TODAY)[0]
+    said = answering.what_if([working.line()], today=TODAY)[0]
     assert said.fits
     assert contents() == before
 
@@ -56,7 +56,7 @@ def test_confirming_takes_the_room_and_confirms_the_line_together():
 def test_the_room_of_a_promise_is_seen_by_the_next_one():
     working = working_nursery(healing=2)
     promise.accept(order=taken(working, later=0), by=working.grower, today=TODAY)
-    second = promise.what_if([working.line(quantity=400, later=0)], today=TODAY)[0]
+    second = answering.what_if([working.line(quantity=400, later=0)], today=TODAY)[0]
     assert not second.fits
     chamber = next(c for c in second.answer.conflicts if c.name == "Healing chamber")
     assert chamber.peak > chamber.there
@@ -91,14 +91,14 @@ def test_only_the_grower_promises_over_a_conflict_and_the_reason_is_kept():
 
 def test_a_pickup_sooner_than_biology_allows_names_the_earliest_day():
     working = working_nursery()
-    said = promise.what_if([working.line(pickup_asked=TODAY + timedelta(days=14))], today=TODAY)[0]
+    said = answering.what_if([working.line(pickup_asked=TODAY + timedelta(days=14))], today=TODAY)[0]
     assert said.answer.impossible.earliest > TODAY + timedelta(days=30)
-    assert promise.refusal_of(said).field == "pickup_asked"
+    assert answering.refusal_of(said).field == "pickup_asked"
 
 
 def test_an_unknown_pair_of_crop_and_method_is_refused_by_name():
     working = working_nursery()
-    said = promise.what_if([working.line(method="hole_insertion")], today=TODAY)[0]
+    said = answering.what_if([working.line(method="hole_insertion")], today=TODAY)[0]
     assert [fault.field for fault in said.faults] == ["method"]
 
 
@@ -127,9 +127,9 @@ def wrong_planner(monkeypatch):
     def wrong(found):
         return replace(found, plan=tampered(found.plan)) if found.fits else found
 
-    planned, judged = promise.promise, promise.judge
-    monkeypatch.setattr(promise, "promise", lambda season, wishes: tuple(map(wrong, planned(season, wishes))))
-    monkeypatch.setattr(promise, "judge", lambda load, wish: wrong(judged(load, wish)))
+    planned, judged = answering.promise, moving.judge
+    monkeypatch.setattr(answering, "promise", lambda *asked, **how: tuple(map(wrong, planned(*asked, **how))))
+    monkeypatch.setattr(moving, "judge", lambda load, wish: wrong(judged(load, wish)))
 
 
 def test_a_plan_that_fails_its_check_is_not_stored_and_the_rule_place_and_night_are_named(wrong_planner, caplog):
@@ -143,7 +143,7 @@ def test_a_plan_that_fails_its_check_is_not_stored_and_the_rule_place_and_night_
         assert word in refused.value.reason
     assert contents() == before
     assert [(each.levelno, each.name) for each in caplog.records] == [
-        (logging.ERROR, "production.services.promise")
+        (logging.ERROR, "production.services.judging")
     ]
 
 
@@ -162,23 +162,23 @@ def test_a_move_that_fails_its_check_leaves_the_line_where_it_was(request):
     request.getfixturevalue("wrong_planner")
     before = contents()
     with pytest.raises(Refused, match="failed its check"):
-        promise.move(line=order.lines.get(), pieces=[(100, date(2027, 4, 28))], by=working.grower, today=TODAY)
+        moving.move(line=order.lines.get(), pieces=[(100, date(2027, 4, 28))], by=working.grower, today=TODAY)
     assert contents() == before
 
 
 def test_a_day_closed_while_a_promise_was_being_given_makes_it_be_solved_again(monkeypatch):
     working = working_nursery()
     order = taken(working)
-    planned, asked = promise.promise, []
+    planned, asked = answering.promise, []
 
-    def overtaken(season, wishes):
+    def overtaken(season, wishes, **how):
         """The planner's answer; right after the first one, the day on which it grafts is closed by another."""
-        answers = planned(season, wishes)
+        answers = planned(season, wishes, **how)
         asked.append(answers[0].plan.parts[0].graft_day)
         ClosedDay.objects.get_or_create(day=asked[0])
         return answers
 
-    monkeypatch.setattr(promise, "promise", overtaken)
+    monkeypatch.setattr(answering, "promise", overtaken)
     promise.accept(order=order, by=working.grower, today=TODAY)
     assert len(asked) == 2
     assert Part.objects.get().graft_day == asked[1] != asked[0]
@@ -199,7 +199,7 @@ def test_looking_at_a_move_and_walking_away_leaves_every_table_as_it_was():
     order = taken(working)
     promise.accept(order=order, by=working.grower, today=TODAY)
     before = contents()
-    looked = promise.look_at_move(
+    looked = moving.look_at_move(
         line=order.lines.get(), pieces=[(40, date(2027, 4, 28)), (60, date(2027, 5, 5))], today=TODAY
     )
     assert looked.fits
@@ -211,7 +211,7 @@ def test_a_line_is_split_over_two_pickups():
     order = taken(working)
     promise.accept(order=order, by=working.grower, today=TODAY)
     pieces = [(40, date(2027, 4, 28)), (60, date(2027, 5, 5))]
-    promise.move(line=order.lines.get(), pieces=pieces, by=working.grower, today=TODAY)
+    moving.move(line=order.lines.get(), pieces=pieces, by=working.grower, today=TODAY)
     lines = list(order.lines.order_by("number"))
     assert [(line.quantity, line.pickup) for line in lines] == pieces
     assert {line.state for line in lines} == {states.CONFIRMED}
@@ -223,12 +223,12 @@ def test_lengthening_a_stage_changes_the_next_promise_and_no_confirmed_order():
     order = taken(working)
     promise.accept(order=order, by=working.grower, today=TODAY)
     stays = list(Stay.objects.values())
-    before = promise.what_if([working.line()], today=TODAY)[0].plan.parts[0].graft_day
+    before = answering.what_if([working.line()], today=TODAY)[0].plan.parts[0].graft_day
     protocol = bridge.current_protocol(order.lines.get())
     healing = protocol.stages.get(track="union", kind="healing")
     healing.usual, healing.longest = healing.usual + 2, healing.longest + 2
     healing.save()
-    after = promise.what_if([working.line()], today=TODAY)[0].plan.parts[0].graft_day
+    after = answering.what_if([working.line()], today=TODAY)[0].plan.parts[0].graft_day
     assert after < before
     assert list(Stay.objects.values()) == stays
 
@@ -239,10 +239,10 @@ def test_the_queries_of_a_promise_do_not_grow_with_the_season(django_assert_max_
         order = taken(working, quantity=20, pickup_asked=date(2027, 4, 19) + timedelta(days=day))
         promise.accept(order=order, by=working.grower, today=TODAY)
     with django_assert_max_num_queries(24) as queries:
-        promise.what_if([working.line(quantity=20)], today=TODAY)
+        answering.what_if([working.line(quantity=20)], today=TODAY)
     few = len(queries)
     for day in range(4):
         order = taken(working, quantity=20, pickup_asked=date(2027, 4, 26) + timedelta(days=day))
         promise.accept(order=order, by=working.grower, today=TODAY)
     with django_assert_max_num_queries(few):
-        promise.what_if([working.line(quantity=20)], today=TODAY)
+        answering.what_if([working.line(quantity=20)], today=TODAY)

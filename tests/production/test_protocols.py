@@ -10,7 +10,7 @@ from orders import services as orders
 from orders.models import Crop, OrderLine
 from orders.refusals import ManyRefused, Refused
 from production.models import Batch, Part, Protocol, ProtocolStage, Stay, Work
-from production.services import promise
+from production.services import answering, promise
 from production.services import protocols as service
 from production.services.protocols import Draft, StageDraft, draft_of
 from tests import factories
@@ -35,7 +35,7 @@ def changed(draft: Draft, kind: str, **values) -> Draft:
 LONGER = {"shortest": 6, "usual": 6, "longest": 6}
 
 
-def healing_nights(said: promise.LineAnswer) -> int:
+def healing_nights(said: answering.LineAnswer) -> int:
     return next(stay.nights for stay in said.plan.stays if stay.stage_kind == "healing")
 
 
@@ -52,12 +52,12 @@ def test_longer_healing_changes_the_next_promise_and_no_confirmed_order() -> Non
     line = confirmed(working)
     tables = (OrderLine, Batch, Part, Stay, Work)
     before = {model: list(model.objects.order_by("pk").values()) for model in tables}
-    assert healing_nights(promise.what_if([working.line()], today=TODAY)[0]) == 4
+    assert healing_nights(answering.what_if([working.line()], today=TODAY)[0]) == 4
 
     protocol = tomato_splice()
     service.revise(protocol=protocol, draft=changed(draft_of(protocol), "healing", **LONGER), by=working.grower)
 
-    assert healing_nights(promise.what_if([working.line()], today=TODAY)[0]) == 6
+    assert healing_nights(answering.what_if([working.line()], today=TODAY)[0]) == 6
     assert {model: list(model.objects.order_by("pk").values()) for model in tables} == before
     line.refresh_from_db()
     assert line.state == states.CONFIRMED
@@ -214,7 +214,7 @@ def test_longer_healing_on_the_page_changes_the_next_promise(client, working) ->
     answer = client.post(at, sent)
     assert answer.url == reverse("protocol", args=[tomato_splice().pk])
     assert tomato_splice().version == 2
-    assert healing_nights(promise.what_if([working.line()], today=TODAY)[0]) == 6
+    assert healing_nights(answering.what_if([working.line()], today=TODAY)[0]) == 6
 
 
 def test_nights_out_of_order_are_shown_beside_their_field(client, working) -> None:
@@ -283,7 +283,7 @@ def test_sowings_in_succession_are_a_new_version_and_change_the_next_promise(cli
     assert (new.version, new.rootstock_sowings, new.scion_sowings, new.sown_apart) == (old.version + 1, 1, 2, 3)
     assert "sowings of the scion 1 → 2" in history.of(new).get().text
     assert "rootstock once, scion 2 times, 3 days apart" in " ".join(client.get(said.url).content.decode().split())
-    (answer,) = promise.what_if([working.line()], today=TODAY)
+    (answer,) = answering.what_if([working.line()], today=TODAY)
     assert len([each for each in answer.plan.sowings if each.subject == "scion"]) == 2
     assert "Sown in succession" not in client.get(reverse("protocol", args=[old.pk])).content.decode()
 

@@ -16,7 +16,7 @@ from production.models import Batch, Part, Place, Stay
 from production.planning import check
 from production.planning.filed import judge_plan, plan_of
 from production.planning.season_file import Goodness, PlanFile, PlannedLine, read_plan, read_season, write_season
-from production.services import promise, replan, season_files
+from production.services import answering, promise, replan, season_files
 from tests.factories import CustomerFactory
 from tests.nursery import TODAY, working_nursery
 
@@ -74,7 +74,7 @@ def test_the_file_holds_the_season_as_it_is_judged_and_the_plans_of_promised_lin
 
 def test_what_a_file_answers_is_what_the_desk_answers(grower, working):
     asked = order(working, promised=False)
-    (said,) = promise.what_if([asked], today=TODAY)
+    (said,) = answering.what_if([asked], today=TODAY)
     (line,) = plan_of(downloaded(grower)).lines
     assert line.plan == said.plan
 
