@@ -331,7 +331,7 @@ def test_the_season_names_the_conflict_its_days_and_who_asks_most(grower, workin
     page = grower.get(reverse("season")).content.decode()
     assert "Healing chamber, nights of" in page
     for one in (room, order.lines.get()):
-        assert reverse("line_move", args=[one.pk]) in page
+        assert reverse("line_ways", args=[one.pk]) in page
 
 
 # --- holding ----------------------------------------------------------------------------------------------------
