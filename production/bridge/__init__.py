@@ -4,7 +4,7 @@ from .nursery import calendar_of, container_of, empty_season, people, person_of,
 from .reading import LIVING, facts_of, line_plan_of, living_parts, part_plan_of, parts_of
 from .storing import SowingRows, store_line, stored_hours, write_part, write_stays, write_works
 from .taken import Claims, Taken, claims_of, claims_within, season_of
-from .wishes import current_protocol, lot_for, material_of, protocols, protocols_of, recipe_of, wish_of
+from .wishes import current_protocol, lot_for, material_of, open_lots, protocols, protocols_of, recipe_of, wish_of
 
 __all__ = [
     "LIVING",
@@ -22,6 +22,7 @@ __all__ = [
     "living_parts",
     "lot_for",
     "material_of",
+    "open_lots",
     "part_plan_of",
     "parts_of",
     "people",

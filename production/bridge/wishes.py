@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import cast
 
@@ -123,16 +123,30 @@ def _emerged(variety: Variety, lot: SeedLot | None) -> terms.Rate:
     return terms.Rate((mean * weight + lot.germinated_seeds) / total, total)
 
 
-def lot_for(variety: Variety, line: OrderLine, whose: str) -> SeedLot | None:
+Lots = Mapping[int, Sequence[SeedLot]]  # by variety
+
+
+def open_lots() -> Lots:
+    """The lots that are not used up, for whoever makes wishes of many lines and so asks for them once."""
+    found: dict[int, list[SeedLot]] = {}
+    for lot in SeedLot.objects.filter(used_up=False):
+        found.setdefault(lot.variety_id, []).append(lot)
+    return found
+
+
+def lot_for(variety: Variety, line: OrderLine, whose: str, lots: Lots | None = None) -> SeedLot | None:
     """The lot that a line's sowing would take: in hand before expected, the oldest first."""
     if variety._state.adding:
         return None  # made on the order line just now
-    lots = SeedLot.objects.filter(variety=variety, used_up=False)
-    if whose == OrderLine.Seed.CUSTOMERS:
-        lots = lots.filter(customer__isnull=False, customer=line.order.customer_id if line.order_id else None)
+    theirs = whose == OrderLine.Seed.CUSTOMERS
+    owner = line.order.customer_id if theirs and line.order_id else None
+    if theirs and owner is None:
+        return None
+    if lots is None:
+        found: Iterable[SeedLot] = SeedLot.objects.filter(variety=variety, used_up=False, customer=owner)
     else:
-        lots = lots.filter(customer__isnull=True)
-    ordered = sorted(lots, key=lambda lot: (lot.received_on is None, lot.received_on or lot.expected_on, lot.pk))
+        found = (lot for lot in lots.get(variety.pk, ()) if lot.customer_id == owner)
+    ordered = sorted(found, key=lambda lot: (lot.received_on is None, lot.received_on or lot.expected_on, lot.pk))
     return ordered[0] if ordered else None
 
 
@@ -152,8 +166,12 @@ def wish_of(
     quantity: int | None = None,
     key: str = "",
     label: str = "",
+    lots: Lots | None = None,
 ) -> terms.Wish:
-    """A line, saved or not, as the planner sees it. `pickup` and `quantity` stand in for the line's own."""
+    """A line, saved or not, as the planner sees it. `pickup` and `quantity` stand in for the line's own.
+
+    Without `lots` the database is asked for those of its varieties.
+    """
     return terms.Wish(
         key=key or f"line:{line.pk}",
         label=label or str(line),
@@ -166,8 +184,8 @@ def wish_of(
         leaders=1 if line.leaders == OrderLine.Leaders.ONE else 2,
         topped=line.topped,
         recipe=recipe_of(protocol) if protocol else None,
-        rootstock=_side(line, line.rootstock, line.rootstock_seed, line.rootstock_seed_expected),
-        scion=_side(line, line.scion, line.scion_seed, line.scion_seed_expected),
+        rootstock=_side(line, line.rootstock, line.rootstock_seed, line.rootstock_seed_expected, lots),
+        scion=_side(line, line.scion, line.scion_seed, line.scion_seed_expected, lots),
         container=container_of(line.container),
         room=_room_wish(line),
         level=nursery.service_level,
@@ -175,10 +193,12 @@ def wish_of(
     )
 
 
-def _side(line: OrderLine, variety: Variety | None, whose: str, expected: date | None) -> terms.Material | None:
+def _side(
+    line: OrderLine, variety: Variety | None, whose: str, expected: date | None, lots: Lots | None
+) -> terms.Material | None:
     if variety is None:
         return None
-    lot = lot_for(variety, line, whose)
+    lot = lot_for(variety, line, whose, lots)
     ours = whose != OrderLine.Seed.CUSTOMERS
     return material_of(variety, lot=lot, seed_on_hand=_seed_day(lot, expected), bought=ours)
 

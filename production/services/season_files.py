@@ -13,7 +13,8 @@ from orders.models import Nursery, OrderLine
 from orders.refusals import ManyRefused, Refused
 
 from .. import at_hand, bridge, shared
-from ..models import Part, Protocol
+from ..bridge.wishes import Lots
+from ..models import Part
 from ..planning import terms
 from ..planning.filed import plan_from_answers
 from ..planning.promise import promise
@@ -30,26 +31,27 @@ def running_season(*, today: date, nursery: Nursery) -> SeasonFile:
     """The nursery as it stands: all that is taken, the promised lines with their plans, and the lines asked."""
     season = at_hand.season_of(today, nursery=nursery)
     places = {place.key for place in season.places}
+    lots = bridge.open_lots()
     known = tuple(claim for claim in season.room if claim.place in places)  # a place given up counts nowhere
     return SeasonFile(
         season=replace(season, room=known),
-        lines=tuple(_asked(nursery)),
-        promised=tuple(_promised(nursery)),
+        lines=tuple(_asked(nursery, lots)),
+        promised=tuple(_promised(nursery, lots)),
         note=_("%(nursery)s, as it stood on %(day)s.") % {"nursery": nursery.name, "day": today.isoformat()},
     )
 
 
-def _asked(nursery: Nursery) -> Iterable[terms.Wish]:
+def _asked(nursery: Nursery, lots: Lots) -> Iterable[terms.Wish]:
     asked = OrderLine.objects.filter(state=states.ASKED)
     lines = asked.select_related("order", "scion__crop", "rootstock__crop", "container").order_by("pk")
     protocols = {(each.crop_id, each.method): each for each in bridge.protocols().filter(current=True)}
     for line in lines:
         method = "plain" if line.kind == OrderLine.Kind.PLAIN else line.method
         protocol = protocols.get((line.scion.crop_id, method)) if line.scion else None
-        yield bridge.wish_of(line, nursery=nursery, protocol=protocol)
+        yield bridge.wish_of(line, nursery=nursery, protocol=protocol, lots=lots)
 
 
-def _promised(nursery: Nursery) -> Iterable[Promised]:
+def _promised(nursery: Nursery, lots: Lots) -> Iterable[Promised]:
     """The living parts by the line that owns their claims, the first that each is for.
 
     What is only held takes its room and is not among them: it stands where it was offered.
@@ -61,11 +63,13 @@ def _promised(nursery: Nursery) -> Iterable[Promised]:
             parts.setdefault(allocations[0].line, []).append(part)
     protocols = bridge.protocols_of(part for several in parts.values() for part in several)
     for line, several in parts.items():
-        yield _promised_line(line, several, protocols.get(several[0].batch.protocol_id or 0), nursery)
+        protocol = protocols.get(several[0].batch.protocol_id or 0)
+        wish = bridge.wish_of(line, nursery=nursery, protocol=protocol, lots=lots)
+        yield _promised_line(line, several, wish, nursery)
 
 
-def _promised_line(line: OrderLine, parts: list[Part], protocol: Protocol | None, nursery: Nursery) -> Promised:
-    wish = shared.wish_of_all(line, parts, bridge.wish_of(line, nursery=nursery, protocol=protocol), nursery)
+def _promised_line(line: OrderLine, parts: list[Part], wish: terms.Wish, nursery: Nursery) -> Promised:
+    wish = shared.wish_of_all(line, parts, wish, nursery)
     begun = tuple(
         (number, bridge.facts_of(part))
         for number, part in enumerate(parts, start=1)
