@@ -86,7 +86,9 @@ def _alike(one: Night, other: Night) -> bool:
 def place_view(place: Place, *, today: date, nights: int = NIGHTS) -> PlaceView:
     last = today + timedelta(days=nights)
     rows = Stay.objects.filter(place=place, left=False, part__state__in=bridge.LIVING, first__lt=last)
-    rows = rows.select_related("part__batch__scion", "part__batch__rootstock", "container", "sowing__variety")
+    rows = rows.select_related(
+        "place", "container", "sowing__variety", "part__batch__scion", "part__batch__rootstock"
+    )
     allocations = Allocation.objects.select_related("line__order__customer")
     stays = list(
         rows.prefetch_related(Prefetch("part__allocations", queryset=allocations), "part__sowings").order_by(
