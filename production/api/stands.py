@@ -134,7 +134,7 @@ class Batches(Operation):
     def get(self, request: Request) -> Response:
         """Batches of which something grows or is planned; or that run late, or whose orders may run short."""
         troubled = trouble.ONLY.get(request.query_params.get("only", ""))
-        found = list_of_batches(only=troubled(self.nursery) if troubled else None)
+        found = list_of_batches(only=troubled(self.nursery) if troubled else None).prefetch_related(None)
         return Response(BatchSerializer(found, many=True).data)
 
 

@@ -111,10 +111,16 @@ def batches() -> QuerySet[Batch]:
 
 
 def list_of_batches(*, gone: bool = False, only: Q | None = None) -> QuerySet[Batch]:
-    """Batches with plants or plans (or, `gone`, all others), the next ready first; `only` limits their parts."""
+    """Batches with plants or plans (or, `gone`, all others), the next ready first; `only` limits their parts.
+
+    With what a row of a list says, and no more: no counts, no work.
+    """
     over = (Part.State.GONE, Part.State.DROPPED)
     alive = Part.objects.exclude(state__in=over).values("batch")
-    found = batches().exclude(pk__in=alive) if gone else batches().filter(pk__in=alive)
+    lines = Allocation.objects.select_related("line__order__customer")
+    parts = Part.objects.select_related("batch").prefetch_related(Prefetch("allocations", queryset=lines))
+    every = Batch.objects.select_related("scion", "rootstock").prefetch_related(Prefetch("parts", queryset=parts))
+    found = every.exclude(pk__in=alive) if gone else every.filter(pk__in=alive)
     if only is not None:
         found = found.filter(pk__in=Part.objects.filter(only).values("batch"))
     return found.annotate(ready=Min("parts__ready_day")).order_by("-ready" if gone else "ready", "pk")
