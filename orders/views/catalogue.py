@@ -32,12 +32,12 @@ class CropPages(RecordPages):
     columns = (
         Column(gettext_lazy("Crop"), lambda crop, _nursery: crop.name),
         Column(gettext_lazy("Grows on"), lambda crop, _nursery: ", ".join(map(str, crop.rootstock_crops.all()))),
-        Column(gettext_lazy("Varieties"), lambda crop, _nursery: crop.varieties.count(), number=True),
+        Column(gettext_lazy("Varieties"), lambda crop, _nursery: crop.varieties_there, number=True),
         Column(gettext_lazy("Emerges"), lambda crop, _nursery: percent(crop.emerged_share), number=True),
     )
 
     def rows(self, request: HttpRequest) -> Iterable[models.Model]:
-        return Crop.objects.prefetch_related("rootstock_crops")
+        return Crop.objects.prefetch_related("rootstock_crops").annotate(varieties_there=models.Count("varieties"))
 
 
 class VarietyPages(RecordPages):
