@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
+from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -36,20 +36,28 @@ def money(request: HttpRequest) -> HttpResponseBase:
         file, rows = asked(today)
         return file.answer(rows)
     to_bill, owed = queries.to_bill(), list(queries.owed())
+    owed_page = _page(request, "owed", owed)
     overdue = [invoice for invoice in owed if invoice.due_on and invoice.due_on < today]
     context = {
-        "to_bill": to_bill,
+        "to_bill": _page(request, "to-bill", to_bill),
         "to_bill_sum": sum((one.gross for one in to_bill), queries.ZERO),
-        "owed": [(invoice, queries.invoice_state(invoice, today)) for invoice in owed],
+        "owed_page": owed_page,
+        "owed": [(invoice, queries.invoice_state(invoice, today)) for invoice in owed_page],
         "owed_sums": queries.owed_words(owed),
         "overdue_sums": queries.owed_words(overdue),
-        "deposits_to_come": queries.deposits_to_come(),
+        "deposits_to_come": _page(request, "deposits", queries.deposits_to_come()),
         "paid_too_much": [(invoice, -invoice.balance) for invoice in queries.paid_too_much()],
         "deposits_left_over": queries.deposits_left_over(),
         "payments": queries.payments()[:RECENT],
         "some": Invoice.objects.exists(),
     }
     return render(request, "invoicing/money.html", context)
+
+
+def _page(request: HttpRequest, name: str, rows: Sequence[Any]) -> Page[Any]:
+    """A page of one of several lists: each has its own number in the address."""
+    page: Page[Any] = Paginator(rows, A_PAGE).get_page(request.GET.get(name))
+    return page
 
 
 _LISTS: dict[str, Callable[[date], tuple[ListFile, Iterable[Any]]]] = {

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.db import models
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -23,6 +24,8 @@ from ..refusals import Refused
 from ..tables.writing import ListFile, file_asked
 
 Words = str | Promise
+
+A_PAGE = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,9 +99,18 @@ class RecordPages(RecordKind):
         if file_asked(request):
             return self.as_file().answer(self.file_rows(request))
         rows = list(self.rows(request))
-        shown = [self._row(row, nursery) for row in rows if self.in_use(row)]
-        retired = [self._row(row, nursery) for row in rows if not self.in_use(row)]
-        context = {"lead": self.lead(rows, nursery), "shown": shown, "retired": retired}
+        used = [row for row in rows if self.in_use(row)]
+        page = Paginator(used, A_PAGE).get_page(request.GET.get("page"))
+        retired = Paginator([row for row in rows if not self.in_use(row)], A_PAGE).get_page(
+            request.GET.get("retired")
+        )
+        context = {
+            "lead": self.lead(rows, nursery),
+            "page": page,
+            "shown": [self._row(row, nursery) for row in page],
+            "retired_page": retired,
+            "retired": [self._row(row, nursery) for row in retired],
+        }
         return render(request, self.list_template, self._context() | context)
 
     def new_page(self, request: HttpRequest) -> HttpResponse:
