@@ -25,12 +25,13 @@ from .words import days_words, what_lacks
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A way out. `action` is what the desk does to take it; without one it is for the grower to arrange."""
+    """A way out. `action` is what the desk does to take it; `over` if only by promising over a conflict."""
 
     title: str
     why: str
     action: str = ""
     word: str = ""
+    over: bool = False
 
 
 def offers_of(number: int, answer: terms.Answer, today: date) -> Iterable[Offer]:
@@ -154,7 +155,8 @@ def _offer_more(_number: int, way: WayOut, _today: date, _said: LineAnswer) -> O
     wanted: dict[tuple[str, str], list[Extra]] = {}
     for extra in way.extra:
         wanted.setdefault((extra.conflict.resource, extra.conflict.key), []).append(extra)
-    return Offer(_("Make more room"), "; ".join(extra_words(each) for each in wanted.values()))
+    words = "; ".join(extra_words(each) for each in wanted.values())
+    return Offer(_("Make more room"), words, f"more:{words}", _("I will arrange it"), over=True)
 
 
 def extra_words(extras: Sequence[Extra]) -> str:

@@ -28,6 +28,11 @@ window.addEventListener("pageshow", () => {
   document.querySelectorAll("form[data-sent]").forEach((form) => { delete form.dataset.sent; });
 });
 
+// What is typed in a quiet field asks for no answer: the answer does not hang on it, and may hold the field itself.
+["input", "change"].forEach((name) => document.addEventListener(name, (event) => {
+  if (event.target.closest("[data-quiet]")) event.stopPropagation();
+}, true));
+
 // Alt with a letter presses the button that names it, whatever field one is in; the letter's place on the keyboard
 // counts, since a Mac writes other signs with Alt held.
 document.addEventListener("keydown", (event) => {

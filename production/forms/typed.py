@@ -13,6 +13,7 @@ from orders.models import Nursery
 from ..queries import past
 from .desk import MOST_LINES
 
+MOST_REASON = 200  # characters of a reason to promise over a conflict
 TAKEN = {"take": "pickup", "method": "method", "fewer": "quantity"}  # ways out that only change a field
 
 
@@ -33,6 +34,8 @@ def changed(posted: QueryDict, action: str, detail: str, *, today: date, nursery
         data["lines-TOTAL_FORMS"] = str(count - 1)
     elif action == "again":
         _ask_again(data, count, detail, today, nursery)
+    elif action == "more":
+        _give_reason(data, detail)
     elif action in TAKEN:
         line, _slash, value = detail.partition("/")
         data[f"lines-{line}-{TAKEN[action]}"] = value
@@ -71,6 +74,12 @@ def _ask_again(data: QueryDict, count: int, code: str, today: date, nursery: Nur
     for number, line in enumerate(lines):
         _fill_line(data, number, past.asked_again(line, today, nursery))
     data["lines-TOTAL_FORMS"] = str(len(lines))
+
+
+def _give_reason(data: QueryDict, arranged: str) -> None:
+    """What the grower will arrange is the reason to promise over the conflict, beside any that stands there."""
+    reasons = [reason for reason in (data.get("over_conflict", "").strip(), arranged) if reason]
+    data["over_conflict"] = "; ".join(dict.fromkeys(reasons))[:MOST_REASON]
 
 
 def _fill_line(data: QueryDict, number: int, values: Mapping[str, object]) -> None:

@@ -35,6 +35,7 @@ class Desk:
     lines: Any  # a LineFormSet
     cards: list[Card]
     earlier: list[past.Earlier] = field(default_factory=list)  # what this customer had before
+    reason: str = ""  # to promise over a conflict
 
     @property
     def complete(self) -> bool:
@@ -92,7 +93,7 @@ def answer(request: HttpRequest) -> HttpResponse:
     data = request.POST.copy()
     filled = fill_as_before(data)
     desk = _desk(data, nursery, nursery.today(), costs=sees_costs(request), closely="closely" in data)
-    context = {"desk": desk, "nursery": nursery, "filled": filled}
+    context = {"desk": desk, "nursery": nursery, "filled": filled, "over": may_promise_over(request)}
     return render(request, "production/desk.html#answer", context)
 
 
@@ -106,6 +107,10 @@ def suggest(request: HttpRequest, kind: str) -> HttpResponse:
     customer = values.pop("customer", "")
     words = customer if kind == "customer" else " ".join(values.values())
     return render(request, "production/_names.html", {"names": suggested(kind, words, customer)})
+
+
+def may_promise_over(request: HttpRequest) -> bool:
+    return request.user.has_perm("production.promise_over_conflict")
 
 
 def sees_costs(request: HttpRequest) -> bool:
@@ -122,7 +127,7 @@ def _desk(data: QueryDict, nursery: Nursery, today: date, *, costs: bool, closel
         lines = [line_form.line() for line_form in formset]
         cards = cards_for(lines, nursery=nursery, today=today, costs=costs, closely=closely)
     earlier = past.earlier_orders(form.known, today) if form.known else []
-    return Desk(form, formset, cards, earlier)
+    return Desk(form, formset, cards, earlier, reason=data.get("over_conflict", ""))
 
 
 def cards_for(
@@ -229,7 +234,7 @@ def _page(request: HttpRequest, desk: Desk, focus: str = "") -> HttpResponse:
                 line_form.fields[name].widget.attrs["autofocus"] = True
     context = {
         "desk": desk,
-        "over": request.user.has_perm("production.promise_over_conflict"),
+        "over": may_promise_over(request),
         **suggestions(),
     }
     status = 200 if request.method == "GET" or desk.complete else 422

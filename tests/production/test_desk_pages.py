@@ -89,7 +89,7 @@ def test_what_does_not_fit_offers_ways_out_that_fit_when_taken(grower, working):
     [card] = page.context["desk"].cards
     assert not card.fits
     assert any("Healing chamber" in sentence for sentence in card.trouble)
-    taken = [offer for offer in card.offers if offer.action]
+    taken = [offer for offer in card.offers if not offer.over]
     assert {offer.action.split(":")[0] for offer in taken} >= {"take"}
     for offer in taken:
         page = press(grower, offer.action, asked(grower, later="0"))
@@ -109,7 +109,7 @@ def test_the_nearest_day_keeps_everything_else_as_asked(grower, working):
 def test_more_room_is_told_in_places_nights_and_money(grower, working):
     full_chamber(working)
     [card] = press(grower, "answer", asked(grower, later="0")).context["desk"].cards
-    [offer] = [offer for offer in card.offers if not offer.action]
+    [offer] = [offer for offer in card.offers if offer.over]
     assert offer.title == "Make more room"
     assert "Healing chamber: " in offer.why
     assert "more tray place" in offer.why

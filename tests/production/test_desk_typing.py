@@ -5,13 +5,14 @@ from datetime import date, timedelta
 import pytest
 from django.urls import reverse
 
+from orders import history
 from orders import services as orders
 from orders.models import Order, OrderLine, Variety
 from production.planning.promise import load_for
 from production.planning.tightest import tightest
 from production.queries import past
 from production.services import answering, promise
-from tests.factories import CustomerFactory
+from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, working_nursery
 
 from .test_desk_pages import asked, full_chamber, press, signed_in
@@ -198,6 +199,36 @@ def test_the_tightest_night_counts_what_is_promised_with_it(working):
     assert together
     assert alone.place.name == "Healing chamber"
     assert 0 < alone.taken <= together.taken <= together.there == 2
+
+
+def test_more_room_is_taken_by_saying_that_it_will_be_arranged(grower, working):
+    full_chamber(working)
+    typed = asked(grower, later="0")
+    [card] = press(grower, "answer", typed).context["desk"].cards
+    [more] = [offer for offer in card.offers if offer.over]
+    page = press(grower, more.action, typed)
+    assert page.context["desk"].reason == more.why.split(". ")[0]
+    assert f'value="{page.context["desk"].reason}"' in page.content.decode()
+    assert not Order.objects.filter(lines__kind="grafted").exists()
+    press(grower, "promise", typed, over_conflict=page.context["desk"].reason)
+    order = Order.objects.get(lines__kind="grafted")
+    assert order.lines.get().state == "confirmed"
+    assert any("Healing chamber" in entry.text for entry in history.of(order))
+
+
+def test_only_who_may_promise_over_a_conflict_is_offered_to(client, working):
+    full_chamber(working)
+    clerk = signed_in(client, UserFactory(role="office"))
+    page = press(clerk, "answer", asked(clerk, later="0"))
+    assert [offer for offer in page.context["desk"].cards[0].offers if offer.over]
+    assert 'value="more:' not in page.content.decode()
+
+
+def test_the_live_answer_lets_the_grower_give_a_reason(grower, working):
+    full_chamber(working)
+    typed = asked(grower, later="0") | {"closely": "yes", "over_conflict": "a neighbour lends trays"}
+    part = grower.post(reverse("desk_answer"), typed, headers=LIVE).content.decode()
+    assert 'value="a neighbour lends trays"' in part
 
 
 @pytest.mark.parametrize("count", [1, 6])
