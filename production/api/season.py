@@ -25,7 +25,7 @@ from .desk import answered
 from .plans import AnswerSerializer, ConflictSerializer
 
 
-class NightSerializer(serializers.Serializer):
+class PlaceNightSerializer(serializers.Serializer):
     night = serializers.DateField()
     load = serializers.FloatField()
     capacity = serializers.FloatField()
@@ -37,7 +37,7 @@ class PlaceLoadSerializer(serializers.Serializer):
     at = serializers.CharField()
     place = serializers.CharField()
     measure = serializers.CharField()
-    nights = NightSerializer(many=True)
+    nights = PlaceNightSerializer(many=True)
 
 
 class HandsDaySerializer(serializers.Serializer):
@@ -53,7 +53,7 @@ class HandsLoadSerializer(serializers.Serializer):
     days = HandsDaySerializer(many=True)
 
 
-class StandingSerializer(serializers.Serializer):
+class AskerSerializer(serializers.Serializer):
     batch = serializers.CharField(source="part.batch.code")
     part = serializers.IntegerField(source="part.number")
     label = serializers.CharField()  # type: ignore[assignment]
@@ -69,7 +69,7 @@ class SeasonSerializer(serializers.Serializer):
     conflicts = ConflictSerializer(many=True)
     places = PlaceLoadSerializer(many=True)
     hands = HandsLoadSerializer(many=True)
-    stands = StandingSerializer(many=True, help_text="Who is in the place or asks for the hands, largest first.")
+    stands = AskerSerializer(many=True, help_text="Who is in the place or asks for the hands, largest first.")
     stands_in_all = serializers.IntegerField()
 
 
