@@ -31,7 +31,7 @@ from orders.refusals import Refused
 from production import bridge
 from production.models import Part, Person, PersonAbsence, Place, SeedLot, Work
 from production.planning import terms
-from production.services import growing, handing_over, holding, promise, quoting, replan, starting
+from production.services import growing, handing_over, holding, promise, quoting, readiness, replan, starting
 
 FILE = Path(settings.BASE_DIR) / "fixtures_demo" / "nursery.json"
 PASSWORD = "a demo nursery"
@@ -261,8 +261,8 @@ def _away(demo: Demo) -> None:
 def _finish(demo: Demo, row: dict[str, Any], order: Order, day: date) -> None:
     """Announce what is ready; hand over, bill and take the money of what the file says has ended."""
     line = order.lines.get()
-    if not order.own_crop and not handing_over.notice_of(line).sent:
-        handing_over.send_notice(line=line, by=demo.grower, today=day)
+    if not order.own_crop and not readiness.notice_of(line).sent:
+        readiness.send_notice(line=line, by=demo.grower, today=day)
         jobs.drain(limit=1000)  # the note is made before anybody comes, and says nothing of plants fetched
     ends = row.get("ends", "")
     if not ends or day < (line.pickup or day) or day >= demo.today:

@@ -18,7 +18,7 @@ from orders.models import Job, Order
 
 from ..models import Count, Part, Place, SeedLot, Sowing, Work
 from ..queries.today import day_sheet
-from ..services import counting, growing, handing_over, replan
+from ..services import counting, growing, handing_over, readiness, replan
 
 
 class DoneSerializer(serializers.Serializer):
@@ -265,7 +265,7 @@ class LineReady(Operation):
         line = get_object_or_404(orders.lines(), pk=pk)
         data = self.checked(ReadySerializer, request)
         return Response(
-            LineSerializer(handing_over.declare_ready(line=line, by=self.by, today=self.today, **data)).data
+            LineSerializer(readiness.declare_ready(line=line, by=self.by, today=self.today, **data)).data
         )
 
 
@@ -282,17 +282,17 @@ class LineNotice(Operation):
     @extend_schema(operation_id="line_notice", responses={200: NoticeSerializer, **PROBLEMS})
     def get(self, request: Request, pk: int) -> Response:
         """What the pickup notice would say: how many are ready and still here, and how many fewer than ordered."""
-        return Response(_notice(handing_over.notice_of(get_object_or_404(orders.lines(), pk=pk))))
+        return Response(_notice(readiness.notice_of(get_object_or_404(orders.lines(), pk=pk))))
 
     @extend_schema(operation_id="line_notice_send", request=None, responses={200: NoticeSerializer, **PROBLEMS})
     def post(self, request: Request, pk: int) -> Response:
         """Send the pickup notice. The same numbers again send nothing twice."""
         line = get_object_or_404(orders.lines(), pk=pk)
-        handing_over.send_notice(line=line, by=self.by, today=self.today)
-        return Response(_notice(handing_over.notice_of(line)))
+        readiness.send_notice(line=line, by=self.by, today=self.today)
+        return Response(_notice(readiness.notice_of(line)))
 
 
-def _notice(notice: handing_over.Notice) -> dict[str, Any]:
+def _notice(notice: readiness.Notice) -> dict[str, Any]:
     sent: Job | None = notice.sent
     return {
         "quantity": notice.quantity,

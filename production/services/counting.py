@@ -15,7 +15,7 @@ from ..models import Count, Part, Sowing
 from ..queries.seed import seeds_left
 from . import counts, replan
 from .common import locked
-from .handing_over import make_way_for_loss, mark_line_ready
+from .readiness import make_way_for_loss, mark_line_ready
 
 # The other kinds come with a piece of work, with ready or with hand-over.
 AT_ANY_TIME = (Count.Kind.EMERGED, Count.Kind.USABLE, Count.Kind.TAKEN, Count.Kind.LOST)

@@ -28,7 +28,7 @@ from ..queries.works import ASKS, as_planned, own_sowing, which_sowing, with_all
 from ..words import day_words
 from . import counts, replan, stays
 from .common import derived_id, locked
-from .handing_over import record_ready
+from .readiness import record_ready
 from .seed import lot_to_sow
 
 # Work that a whole part of the day cannot sweep along: the customer comes when the customer comes.

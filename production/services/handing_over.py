@@ -1,232 +1,24 @@
-"""From ready to gone: counting what is ready, sending the notice, handing over, clearing what is left."""
+"""From ready to gone: handing over to the customer, clearing what is left, and the room given back."""
 
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
 from datetime import date
 
 from django.db import transaction
-from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from orders import history, states
-from orders.jobs import enqueue
-from orders.models import Job, OrderLine, User
+from orders import states
+from orders.models import OrderLine, User
 from orders.refusals import Refused
 from orders.services import mark_collected, mark_growing, mark_ready
 
-from ..models import Allocation, Count, Part, Stay, Work
+from ..models import Count, Part, Work
 from ..planning import terms
-from ..queries.pending import notice_key
 from ..queries.tally import Tally, tally_of
 from . import counts, replan, stays
 from .common import derived_id, locked
-
-
-@dataclass(frozen=True)
-class Share:
-    """What one line has of one part."""
-
-    allocation: Allocation
-    tally: Tally
-
-    @property
-    def part(self) -> Part:
-        return self.allocation.part
-
-    @property
-    def ready(self) -> int:
-        return self.tally.ready_by_line.get(self.allocation.line_id, 0)
-
-    @property
-    def waiting(self) -> int:
-        return self.tally.waiting_for(self.allocation.line_id)
-
-
-def shares_of(line: OrderLine) -> list[Share]:
-    """The parts that a line's plants come from, the first grafted first."""
-    allocations = line.allocations.select_related("part__batch", "line__order").order_by(
-        "part__ready_day", "part__number", "part_id"
-    )
-    return [Share(allocation, tally_of(allocation.part)) for allocation in allocations]
-
-
-# --- ready ----------------------------------------------------------------------------------------------------
-
-
-def declare_ready(
-    *,
-    line: OrderLine,
-    quantity: int,
-    by: User | None,
-    today: date,
-    happened_on: date | None = None,
-    reason: str = "",
-    count_id: uuid.UUID | None = None,
-) -> OrderLine:
-    """So many plants of the line are ready in all, those collected already included; the line becomes ready.
-
-    Taken from its parts in the order in which they were grafted. Sends nothing: `send_notice` does, when a person
-    has seen the number. Raises Refused (quantity).
-    """
-    with transaction.atomic():
-        shares = shares_of(line)
-        _check_shares(line, shares, quantity)
-        for share, number in zip(shares, _divided(shares, quantity), strict=True):
-            part = locked(share.part)
-            counts.add(
-                part=part, kind=Count.Kind.READY, quantity=number, by=by, today=today, happened_on=happened_on,
-                line=line, reason=reason, count_id=derived_id(count_id, part.pk, line.pk),
-            )  # fmt: skip
-            _become_ready(part, number)
-            _end_work(part, terms.COUNT_READY, by, today, number)
-            replan.touch(part)
-        mark_line_ready(line, by=by)
-    replan.roll_parts((share.part.pk for share in shares), today)
-    return line
-
-
-def _check_shares(line: OrderLine, shares: list[Share], quantity: int) -> None:
-    if not shares:
-        raise Refused(_("Nothing grows for %(line)s.") % {"line": line}, mend=_("Look at its plan."))
-    if quantity < 1:
-        raise Refused(_("No plant is ready."), mend=_("Write how many are."), field="quantity")
-    most = most_ready(line)
-    if quantity > most:
-        raise Refused(
-            _("%(n)s ready, but at most %(most)s plants live for %(line)s.")
-            % {"n": quantity, "most": most, "line": line},
-            mend=_("Count again, or correct the count before it."),
-            field="quantity",
-        )
-
-
-def _divided(shares: list[Share], quantity: int) -> list[int]:
-    numbers = []
-    for share in shares:
-        number = max(0, min(quantity, share.allocation.quantity, share.tally.grown))
-        numbers.append(number)
-        quantity -= number
-    return numbers
-
-
-def record_ready(
-    *,
-    part: Part,
-    quantity: int,
-    by: User | None,
-    today: date,
-    happened_on: date,
-    work: Work,
-    reason: str,
-    count_id: uuid.UUID,
-) -> None:
-    """So many plants of a part are ready: its lines get theirs, earliest pickup first; the rest nobody ordered."""
-    allocations = sorted(part.allocations.all(), key=lambda a: (a.line.pickup or part.pickup, a.line_id))
-    left = quantity
-    for allocation in allocations:
-        number = min(left, allocation.quantity)
-        left -= number
-        counts.add(
-            part=part, kind=Count.Kind.READY, quantity=number, by=by, today=today, happened_on=happened_on,
-            line=allocation.line, work=work, reason=reason,
-            count_id=derived_id(count_id, part.pk, allocation.line_id),
-        )  # fmt: skip
-    if left or not allocations:
-        counts.add(
-            part=part, kind=Count.Kind.READY, quantity=left, by=by, today=today, happened_on=happened_on,
-            work=work, reason=reason, count_id=count_id,
-        )  # fmt: skip
-    _become_ready(part, quantity)
-    for allocation in allocations:
-        if quantity:
-            mark_line_ready(allocation.line, by=by)
-
-
-def mark_line_ready(line: OrderLine, *, by: User | None) -> None:
-    """Tell the line how many of its plants are ready in all, by the counts of its parts."""
-    total = sum(share.ready for share in shares_of(line))
-    if total == 0 and line.state != states.READY:
-        return
-    mark_growing(line=line, by=by)
-    mark_ready(line=line, quantity=total, by=by)
-    line.refresh_from_db()
-
-
-def _become_ready(part: Part, quantity: int) -> None:
-    if quantity and part.state != Part.State.READY:
-        Part.objects.filter(pk=part.pk).update(state=Part.State.READY)
-        part.state = Part.State.READY
-
-
-def _end_work(part: Part, kind: str, by: User | None, today: date, plants: int | None = None) -> None:
-    """Work that was recorded in another way is done, with so many plants."""
-    part.works.filter(kind=kind, state=Work.State.PLANNED).update(
-        state=Work.State.DONE, done_on=today, recorded_at=timezone.now(), done_by=by.shown_name if by else "",
-        done_plants=plants,
-    )  # fmt: skip
-
-
-# --- the notice -------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Notice:
-    """What the pickup-ready notice will say, shown before it is sent."""
-
-    line: OrderLine
-    quantity: int  # ready and still here
-    short: int  # fewer than ordered
-    number: int  # the how-manieth notice of the line
-    sent: Job | None  # this very notice, if it was sent already
-
-
-def notice_of(line: OrderLine) -> Notice:
-    key = notice_key(line)
-    before = Job.objects.filter(kind="pickup_notice", payload__line=line.pk)
-    sent = before.filter(key=key).first()
-    return Notice(
-        line=line,
-        quantity=line.outstanding,
-        short=max(0, line.quantity - line.ready_quantity),
-        number=sent.payload["notice"] if sent else before.count() + 1,
-        sent=sent,
-    )
-
-
-def send_notice(*, line: OrderLine, by: User | None, today: date) -> Job:
-    """Send the pickup-ready notice for what is ready and still here. The same numbers again send nothing twice."""
-    with transaction.atomic():
-        line = OrderLine.objects.select_for_update(of=("self",)).select_related("order").get(pk=line.pk)
-        if line.order.own_crop:
-            raise Refused(_("Our own crop gets no letters."), mend=_("Hand the plants over to yourselves."))
-        if line.state != states.READY or line.outstanding < 1:
-            raise Refused(
-                _("Nothing of %(line)s waits for pickup.") % {"line": line}, mend=_("Count it ready first.")
-            )
-        notice = notice_of(line)
-        if notice.sent:
-            return notice.sent
-        job = enqueue(
-            "pickup_notice",
-            notice_key(line),
-            {
-                "line": line.pk,
-                "quantity": notice.quantity,
-                "short": notice.short,
-                "notice": notice.number,
-                "by": by.shown_name if by else "",
-            },
-        )
-        text = _("Pickup notice for %(n)s plants of line %(line)s") % {"n": notice.quantity, "line": line.number}
-        if notice.short:
-            text += ", " + _("%(n)s fewer than ordered") % {"n": notice.short}
-        history.record(by=by, what="notice sent", subject=line.order, text=text, line=line.number)
-        return job
-
-
-# --- gone -----------------------------------------------------------------------------------------------------
+from .readiness import Share, end_work, shares_of
 
 
 def hand_over(
@@ -311,7 +103,7 @@ def _free(part: Part, line: OrderLine, by: User | None, day: date, spare_too: bo
     part = locked(part)
     lines = [allocation.line for allocation in part.allocations.select_related("line")]
     if line.state in states.ENDED and all(each.state in states.ENDED for each in lines):
-        _end_work(part, terms.HAND_OVER, by, day, tally_of(part).handed_over)
+        end_work(part, terms.HAND_OVER, by, day, tally_of(part).handed_over)
         if spare_too:
             _clear(part, by, day, _("left over"))
     tally = tally_of(part)
@@ -323,6 +115,27 @@ def _free(part: Part, line: OrderLine, by: User | None, day: date, spare_too: bo
         need = -(-tally.alive // stay.container.plants)
         if need < stay.containers:
             stays.put_together(stay, containers=need, day=day)
+
+
+def _end_room(*, line: OrderLine, by: User | None, today: date) -> OrderLine:
+    """The nights of a room-only line are over: its trays are gone, and it can be billed."""
+    with transaction.atomic():
+        if line.state == states.COLLECTED:
+            return line
+        mark_growing(line=line, by=by)
+        if line.state != states.READY:
+            mark_ready(line=line, quantity=line.quantity, by=by)
+        line.refresh_from_db()
+        mark_collected(line=line, quantity=line.outstanding, on=today, by=by)
+        for part in Part.objects.filter(allocations__line=line):
+            part = locked(part)
+            end_work(part, terms.HAND_OVER, by, today)
+            _gone(part, today)
+    line.refresh_from_db()
+    return line
+
+
+# --- what is left ------------------------------------------------------------------------------------------------
 
 
 def clear_out(*, part: Part, by: User | None, today: date, reason: str) -> Part:
@@ -358,25 +171,6 @@ def _clear(part: Part, by: User | None, day: date, reason: str) -> None:
         counts.add(part=part, kind=Count.Kind.LOST, quantity=alive, by=by, today=day, reason=reason)
 
 
-def make_way_for_loss(part: Part, quantity: int, *, by: User | None, today: date) -> None:
-    """Plants lost that were ready are ready no more: those nobody ordered first, then the latest pickup's."""
-    tally = tally_of(part)
-    over = (tally.ready or 0) - (tally.grown - quantity)
-    lines = {a.line_id: a.line for a in part.allocations.select_related("line")}
-    for pk in sorted(tally.ready_by_line, key=lambda pk: _given_up_first(lines.get(pk) if pk else None)):
-        line, ready = lines.get(pk) if pk else None, tally.ready_by_line[pk]
-        fewer = min(over, ready - (tally.handed_over_to(pk) if pk else 0))
-        if fewer > 0:
-            over -= fewer
-            counts.add(part=part, kind=Count.Kind.READY, quantity=ready - fewer, by=by, today=today, line=line)
-            if line:
-                mark_line_ready(line, by=by)
-
-
-def _given_up_first(line: OrderLine | None) -> tuple[bool, int]:
-    return line is not None, -(line.pickup or line.pickup_asked).toordinal() if line else 0
-
-
 def _lower_ready(part: Part, tally: Tally, by: User | None, day: date) -> None:
     """What was ready and is thrown away is ready no more."""
     for line, ready in tally.ready_by_line.items():
@@ -393,45 +187,3 @@ def _gone(part: Part, day: date) -> None:
     part.works.filter(state=Work.State.PLANNED).update(state=Work.State.DROPPED)
     Part.objects.filter(pk=part.pk).update(state=Part.State.GONE)
     part.state = Part.State.GONE
-
-
-def _end_room(*, line: OrderLine, by: User | None, today: date) -> OrderLine:
-    """The nights of a room-only line are over: its trays are gone, and it can be billed."""
-    with transaction.atomic():
-        if line.state == states.COLLECTED:
-            return line
-        mark_growing(line=line, by=by)
-        if line.state != states.READY:
-            mark_ready(line=line, quantity=line.quantity, by=by)
-        line.refresh_from_db()
-        mark_collected(line=line, quantity=line.outstanding, on=today, by=by)
-        for part in Part.objects.filter(allocations__line=line):
-            part = locked(part)
-            _end_work(part, terms.HAND_OVER, by, today)
-            _gone(part, today)
-    line.refresh_from_db()
-    return line
-
-
-def most_ready(line: OrderLine) -> int:
-    """The most plants of a line that can be ready: those meant for it that live or were collected."""
-    return sum(min(share.allocation.quantity, share.tally.grown) for share in shares_of(line))
-
-
-def spare_of(line: OrderLine) -> int:
-    """Living plants of the line's parts that no line was promised."""
-    spare = 0
-    for share in shares_of(line):
-        meant = sum(share.part.allocations.values_list("quantity", flat=True))
-        spare += max(0, share.tally.grown - meant)
-    return spare
-
-
-def stands_of(line: OrderLine) -> list[Stay]:
-    """Where the plants of a line stand now."""
-    parts = Part.objects.filter(allocations__line=line)
-    return list(
-        Stay.objects.filter(part__in=parts, entered=True, left=False)
-        .select_related("place", "container")
-        .order_by("first")
-    )

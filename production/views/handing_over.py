@@ -20,16 +20,8 @@ from .. import exports
 from ..forms.recording import HandOverForm, ReadyForm
 from ..models import Part, SeedLot
 from ..queries.trace import trace_line, trace_lot
-from ..services.handing_over import (
-    declare_ready,
-    hand_over,
-    most_ready,
-    notice_of,
-    send_notice,
-    shares_of,
-    spare_of,
-    stands_of,
-)
+from ..services.handing_over import hand_over
+from ..services.readiness import declare_ready, most_ready, notice_of, send_notice, shares_of, spare_of, stands_of
 from .asking import put_on
 
 

@@ -19,7 +19,7 @@ from orders.strand import Strand
 from .. import bridge
 from ..models import Part
 from ..services import promise
-from ..services.handing_over import notice_of
+from ..services.readiness import notice_of
 from ..strands import strand_of
 from .desk import cards_for, sees_costs
 

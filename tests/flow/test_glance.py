@@ -12,7 +12,7 @@ from orders import services as orders
 from orders import states
 from orders.models import Letter, OrderLine
 from production.models import Part, Place, Work
-from production.services.handing_over import send_notice
+from production.services.readiness import send_notice
 from tests.browser import assert_holds
 from tests.factories import CustomerFactory
 from tests.nursery import TODAY

@@ -11,7 +11,8 @@ from production.queries.batch import batches, part_view, picture
 from production.queries.tally import tally_of
 from production.services import growing
 from production.services.counting import correct_count, record_count
-from production.services.handing_over import declare_ready, hand_over
+from production.services.handing_over import hand_over
+from production.services.readiness import declare_ready
 
 
 @pytest.fixture

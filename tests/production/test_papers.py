@@ -19,7 +19,7 @@ from production.models import ClosedDay, Part, Work
 from production.papers import confirmation_data, day_sheet_data, labels_of_batch, labels_of_day
 from production.papers.lines import window_of
 from production.services import promise
-from production.services.handing_over import send_notice
+from production.services.readiness import send_notice
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, Working, working_nursery
 

@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from orders import services as orders
 from production.queries.pending import left_over, lines_to_tell
-from production.services import handing_over
+from production.services import handing_over, readiness
 
 pytestmark = pytest.mark.django_db
 
@@ -37,7 +37,7 @@ def hand_over_all(ground, line) -> None:
 
 def test_customer_is_to_be_told_until_the_notice_of_these_numbers_is_sent(ground, ready):
     assert lines_to_tell() == [ready]
-    handing_over.send_notice(line=ready, by=ground.grower, today=ground.today)
+    readiness.send_notice(line=ready, by=ground.grower, today=ground.today)
     assert lines_to_tell() == []
 
 

@@ -12,7 +12,8 @@ from production.models import Stay, Work
 from production.season.page import season_page
 from production.season.scope import scope_of
 from production.services import growing
-from production.services.handing_over import declare_ready, hand_over, notice_of, send_notice
+from production.services.handing_over import hand_over
+from production.services.readiness import declare_ready, notice_of, send_notice
 
 
 @pytest.fixture

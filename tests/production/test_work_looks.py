@@ -7,7 +7,7 @@ import time_machine
 from django.urls import reverse
 
 from production.models import SeedLot, Stay
-from production.services.handing_over import declare_ready
+from production.services.readiness import declare_ready
 from tests.browser import assert_holds
 
 from .growing import Ground, ground

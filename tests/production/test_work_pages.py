@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from orders.models import Job
 from production.models import Count, Part, Place, Stay, Work
-from production.services.handing_over import declare_ready
+from production.services.readiness import declare_ready
 
 
 @pytest.fixture
