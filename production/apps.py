@@ -7,7 +7,8 @@ class ProductionConfig(AppConfig):
     verbose_name = "Production"
 
     def ready(self) -> None:
-        from . import papers, receivers, stamps  # noqa: F401  (they register jobs and receivers)
-        from .services import holding, levelling, order_lists, resizing  # noqa: F401  (they register their jobs)
+        # These register jobs and receivers.
+        from . import papers, receivers, stamps  # noqa: F401
+        from .services import holding, levelling, list_taking, order_lists, resizing  # noqa: F401
 
         post_migrate.connect(stamps.install, sender=self, dispatch_uid="stamp-parts")

@@ -21,7 +21,7 @@ from ..models import OrderList
 from ..order_list.columns import COLUMNS
 from ..order_list.files import to_mend
 from ..queries.order_lists import newest
-from ..services import order_lists
+from ..services import list_taking, order_lists
 from ..views.order_lists import TAKES
 
 
@@ -151,7 +151,7 @@ class ConfirmList(Operation):
         """Promise the orders that fit, as a job. A second time changes nothing."""
         kept = get_object_or_404(OrderList, pk=pk)
         data = self.checked(ConfirmListSerializer, request)
-        kept = order_lists.confirm(kept, by=self.by, others=data["others"])
+        kept = list_taking.confirm(kept, by=self.by, others=data["others"])
         return Response(ListSerializer(shown(kept)).data)
 
 

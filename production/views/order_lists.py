@@ -20,7 +20,7 @@ from ..models import OrderList
 from ..order_list import files
 from ..order_list.columns import COLUMNS
 from ..queries import order_lists as queries
-from ..services import order_lists
+from ..services import list_taking, order_lists
 
 HERE = {"section": "orders"}
 TAKES = ("orders.take_orders", "orders.confirm_orders")
@@ -75,7 +75,7 @@ def taken_list_confirm(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         return _page(request, kept, form, status=422)
     try:
-        order_lists.confirm(kept, by=user_of(request), others=form.cleaned_data["others"])
+        list_taking.confirm(kept, by=user_of(request), others=form.cleaned_data["others"])
     except Refused as refused:
         messages.error(request, str(refused))
     return redirect("taken_list", pk=kept.pk)

@@ -11,7 +11,7 @@ from orders.models import Customer, Job, Letter, Order, OrderLine, Variety
 from orders.refusals import ManyRefused, Refused
 from production.models import Batch, OrderList
 from production.queries.order_lists import Found
-from production.services import answering, order_lists
+from production.services import answering, list_taking, order_lists
 from tests.factories import CustomerFactory
 from tests.nursery import TODAY, working_nursery
 from tests.production.order_lists import HEADS, csv_text, row, workbook
@@ -34,7 +34,7 @@ def checked(content: bytes, by=None) -> OrderList:
 
 
 def taken(kept: OrderList, by=None, others="leave") -> OrderList:
-    order_lists.confirm(kept, by=by, others=others)
+    list_taking.confirm(kept, by=by, others=others)
     jobs.drain()
     kept.refresh_from_db()
     assert kept.state == "taken"
@@ -91,7 +91,7 @@ def test_every_fault_is_told_with_its_row_and_column_and_nothing_of_the_order_is
     assert all(fault["reason"] and fault["mend"] for fault in kept.faults)
     assert outcomes(kept) == ["faulty"] * 10
     with pytest.raises(Refused, match="nothing in the list to take"):
-        order_lists.confirm(kept, by=None)
+        list_taking.confirm(kept, by=None)
     assert Order.objects.count() == 0
 
 
@@ -134,19 +134,19 @@ def test_what_does_not_fit_says_when_it_would_and_is_kept_as_asked_only_if_wante
 def test_a_second_confirmation_makes_no_order_twice(working):
     kept = checked(workbook([row(working, n) for n in (1, 2)]))
     for _ in range(2):
-        order_lists.confirm(kept, by=None)
+        list_taking.confirm(kept, by=None)
     jobs.drain()
-    order_lists.take_now({"list": kept.pk})
+    list_taking.take_now({"list": kept.pk})
     assert Order.objects.count() == 2
 
 
 def test_a_job_that_died_goes_on_where_it_stopped(working):
     """The orders are stored, and the worker died before it could say so in the list."""
     kept = checked(workbook([row(working, n) for n in (1, 2)]))
-    order_lists.confirm(kept, by=None)
-    order_lists.take_now({"list": kept.pk})
+    list_taking.confirm(kept, by=None)
+    list_taking.take_now({"list": kept.pk})
     OrderList.objects.filter(pk=kept.pk).update(orders=kept.orders, state="taking")
-    order_lists.take_now({"list": kept.pk})
+    list_taking.take_now({"list": kept.pk})
     kept.refresh_from_db()
     assert (kept.state, outcomes(kept)) == ("taken", ["promised"] * 2)
     codes = list(Order.objects.order_by("id").values_list("code", flat=True))
@@ -160,7 +160,7 @@ def test_two_workers_at_one_list_make_each_order_once(working):
     drafts = order_lists.drafts_of(kept, nursery=working.nursery, today=TODAY)
     said = answering.what_if(drafts[0].lines, today=TODAY)
     taken(kept)
-    late = order_lists._Taker(kept, TODAY, working.nursery)
+    late = list_taking.Taker(kept, TODAY, working.nursery)
     order = late._committed(drafts[0], said, Order.objects.get().submit_key)
     assert (order, OrderLine.objects.count(), Batch.objects.count()) == (Order.objects.get(), 1, 1)
 
@@ -168,7 +168,7 @@ def test_two_workers_at_one_list_make_each_order_once(working):
 def test_a_list_that_takes_longer_than_one_job_is_taken_by_several(working, monkeypatch):
     kept = checked(workbook([row(working, n) for n in (1, 2, 3)]))
     asked = iter(range(100))
-    monkeypatch.setattr(order_lists, "_watch", lambda _kept, _of: lambda _done: next(asked) % 2 == 0)
+    monkeypatch.setattr(list_taking, "watched", lambda _kept, _of: lambda _done: next(asked) % 2 == 0)
     taken(kept)
     assert outcomes(kept) == ["promised"] * 3
     assert OrderLine.objects.filter(state=states.CONFIRMED).count() == 3

@@ -14,7 +14,7 @@ from orders.refusals import ManyRefused, Refused
 from production.models import OrderList
 from production.order_list.columns import BY_KEY
 from production.queries.order_lists import Found
-from production.services import order_lists
+from production.services import list_taking, order_lists
 
 UNREADABLE = 2  # exit code for a file that is no list; 1 says that rows are to be mended or orders do not fit
 
@@ -46,7 +46,7 @@ class Command(BaseCommand):
         if promise:
             others = OrderList.Others.KEEP if keep_others else OrderList.Others.LEAVE
             try:
-                kept = order_lists.take_at_once(kept, by=user, others=others)
+                kept = list_taking.take_at_once(kept, by=user, others=others)
             except Refused as refused:
                 raise CommandError(str(refused), returncode=1) from None
         self.stdout.write("\n".join(_order_lines(kept)))
