@@ -72,7 +72,8 @@ class Card:
         if self.fits or self.faults:
             return self
         words = _("Line %(n)s finds no room at first sight.") % {"n": self.number}
-        return replace(self, title=words if self.possible else self.title, looking=True)
+        trouble = tuple(sentence for sentence in self.trouble if sentence != no_day_words())
+        return replace(self, title=words if self.possible else self.title, trouble=trouble, looking=True)
 
 
 def card_of(
@@ -139,7 +140,11 @@ def _in_the_way(answer: terms.Answer, out: ways.Out) -> Iterable[str]:
 def _trouble(answer: terms.Answer) -> Iterable[str]:
     yield from (conflict_sentence(conflict, answer.wish.key) for conflict in answer.conflicts)
     if not answer.fits and not answer.earlier and not answer.later:
-        yield _("No day within two months fits. Fewer plants, a split, or more room would help.")
+        yield no_day_words()
+
+
+def no_day_words() -> str:
+    return _("No day within two months fits. Fewer plants, a split, or more room would help.")
 
 
 def _impossible_card(number: int, answer: terms.Answer, today: date) -> Card:

@@ -11,7 +11,7 @@ from django.http import QueryDict
 from orders.models import Nursery
 
 from ..queries import past
-from .desk import MOST_LINES
+from .desk import MOST_LINES, LineForm
 
 MOST_REASON = 200  # characters of a reason to promise over a conflict
 TAKEN = {"take": "pickup", "method": "method", "fewer": "quantity"}  # ways out that only change a field
@@ -48,6 +48,13 @@ def focus_after(action: str, data: Mapping[str, Any]) -> str:
     return {"add": f"lines-{last}-quantity", "remove": f"lines-{last}-quantity", "again": "lines-0-quantity"}.get(
         action, ""
     )
+
+
+def as_typed(data: QueryDict, number: int) -> LineForm:
+    """The fields of one line with what stands in them, not yet judged: nothing in them is wrong so far."""
+    start = f"lines-{number}-"
+    values = {key.removeprefix(start): value for key, value in data.items() if key.startswith(start)}
+    return LineForm(initial=values, prefix=start.removesuffix("-"))
 
 
 def fill_as_before(data: QueryDict) -> list[int]:

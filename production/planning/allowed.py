@@ -23,8 +23,8 @@ from .course import Course, Leg, SideCourse
 from .hands import ANY_TIME
 from .load import Bools, Floats, Load
 from .remembered import Remembered
-from .terms import SOW, Impossible, Nights, Place, Warmth
-from .works import hours_of
+from .terms import SOW, Impossible, Nights, Place, Warmth, WorkPlan
+from .works import hours_of, on_open_day, ruled
 
 Rows = tuple[int, ...]  # places, as rows of the load
 WINDOW = 64  # days
@@ -72,6 +72,8 @@ class Allowed:
         self._windows: dict[tuple[int, int], Window] = {}
         self._warmths: dict[tuple[str, str], list[Rows]] = {}
         self._free: dict[tuple[str, str], dict[int, Floats]] = {}
+        self._works: dict[tuple[str, int, str, int, int], tuple[WorkPlan, ...]] = {}
+        self._hands: dict[tuple[str, int, str, int, int], bool] = {}
         self.trouble: Impossible | None = None  # why a clock gave no answer, if one did not
 
     def window(self, first: int, last: int) -> Window:
@@ -95,6 +97,26 @@ class Allowed:
             places = leg.places(self.load.season.places)
             self._rows[key] = tuple(self.load.row[place.key] for place in places)
         return self._rows[key]
+
+    def works(self, leg: Leg, first: int, leaves: int) -> tuple[WorkPlan, ...]:
+        """The work that the protocol lists for a leg from `first` until the plants leave."""
+        key = (leg.subject, leg.sowing, leg.stage.key, first, leaves)
+        if key not in self._works:
+            entered, left = self.load.days[first], self.load.days[leaves]
+            works = ruled(leg, entered, left)
+            self._works[key] = tuple(on_open_day(work, self.load.season.calendar, entered, left) for work in works)
+        return self._works[key]
+
+    def finds_hands(self, leg: Leg, first: int, leaves: int) -> bool:
+        """Whether each piece of that work finds its hands, by itself."""
+        key = (leg.subject, leg.sowing, leg.stage.key, first, leaves)
+        if key not in self._hands:
+            load = self.load
+            self._hands[key] = all(
+                load.hours_fit(load.index(work.day), work.hours, work.part, work.care)
+                for work in self.works(leg, first, leaves)
+            )
+        return self._hands[key]
 
     def sown(self, start: int) -> tuple[Sown, ...] | None:
         """The best sowings of all sides for plants that start (are grafted, or leave raising) on that day."""

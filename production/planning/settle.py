@@ -17,7 +17,7 @@ from .course import Leg, SideCourse
 from .load import Load
 from .reasons import reasons_for
 from .terms import COUNT_EMERGED, COUNT_READY, GRAFT, SOW, PartPlan, SowingPlan, StayPlan, Subject, WorkPlan
-from .works import by_itself, carried, handed_over, in_order, kinds_listed, on_open_day, ruled
+from .works import by_itself, carried, handed_over, in_order, kinds_listed
 
 # Where the stands of a part go when somebody else has chosen: by key of the leg, containers in each place.
 Spread = tuple[tuple[int, int], ...]
@@ -162,7 +162,7 @@ class Settled:
         grafting = leg.subject == "union" and not turn.follows
         if grafting and GRAFT not in kinds_listed([leg.stage]):
             yield by_itself(GRAFT, leg, self._day(turn.first), care=False)
-        yield from listed(self.load, leg, turn.first, turn.leaves)
+        yield from self.allowed.works(leg, turn.first, turn.leaves)
 
     def _end(self) -> Iterator[WorkPlan]:
         course, dates = self.course, self.dates
@@ -202,13 +202,6 @@ class Settled:
         germination, raising = places[sown.germinating[0]].warmth, places[sown.raising[0]].warmth
         first, last = windows.graftable(side, self._day(sown.day), germination, raising)
         return first, last + timedelta(days=self.dates.start - sown.raised)  # in the cold no stem grows
-
-
-def listed(load: Load, leg: Leg, first: int, leaves: int) -> Iterator[WorkPlan]:
-    """The work that the protocol lists for a leg from `first` until the plants leave."""
-    entered, left = load.days[first], load.days[leaves]
-    for work in ruled(leg, entered, left):
-        yield on_open_day(work, load.season.calendar, entered, left)
 
 
 def turns(allowed: Allowed, dates: Dates) -> Iterator[Turn]:

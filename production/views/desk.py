@@ -21,7 +21,7 @@ from orders.refusals import ManyRefused, Refused
 from .. import at_hand
 from ..answers import Card, card_of
 from ..forms.desk import SUGGESTED, LineFormSet, OrderForm, first_line, first_order, suggested, suggestions
-from ..forms.typed import changed, fill_as_before, focus_after
+from ..forms.typed import as_typed, changed, fill_as_before, focus_after
 from ..queries import past
 from ..services import answering, holding, joining, promise
 from .holding import held_words
@@ -91,7 +91,7 @@ def answer(request: HttpRequest) -> HttpResponse:
     """Only the answer, swapped into the page while one types; a no is looked into once one stops typing."""
     nursery = Nursery.current()
     data = request.POST.copy()
-    filled = fill_as_before(data)
+    filled = {number: as_typed(data, number) for number in fill_as_before(data)}
     desk = _desk(data, nursery, nursery.today(), costs=sees_costs(request), closely="closely" in data)
     context = {"desk": desk, "nursery": nursery, "filled": filled, "over": may_promise_over(request)}
     return render(request, "production/desk.html#answer", context)

@@ -12,8 +12,7 @@ from production.planning.allowed import Allowed, Rows, Sown
 from production.planning.backward import NEVER, Dates, departures_of
 from production.planning.course import Leg, SideCourse
 from production.planning.exact.limits import Amount, Limits, Literal, day_in
-from production.planning.load import Load
-from production.planning.settle import Chosen, Spread, listed
+from production.planning.settle import Chosen, Spread
 from production.planning.terms import HAND_OVER, Subject, WorkPlan, WorkRule
 from production.planning.works import hours_of
 
@@ -67,15 +66,16 @@ def _room_reach(allowed: Allowed, borders: list[set[int]], pickup: int, last: in
 
 def _sowings(allowed: Allowed, side: int, start: int) -> Iterator[Sown]:
     """Sowings whose work finds its hands, each piece by itself."""
-    load = allowed.load
     for sown in allowed.sowings(side, start):
-        works = side_works(allowed, allowed.course.sides[side], sown, start)
-        if all(_finds_hands(load, work) for work in works if work):
+        runs = _runs(allowed.course.sides[side], sown, start)
+        if all(allowed.finds_hands(leg, first, leaves) for leg, first, leaves in runs if first < leaves):
             yield sown
 
 
-def _finds_hands(load: Load, work: WorkPlan) -> bool:
-    return load.hours_fit(load.index(work.day), work.hours, work.part, work.care)
+def _runs(side: SideCourse, sown: Sown, start: int) -> Iterator[tuple[Leg, int, int]]:
+    """Each leg of a side with the days on which it begins and ends."""
+    days = (sown.day, sown.emerges, sown.raised, start)
+    yield from zip(side.legs, days, days[1:], strict=False)
 
 
 def _follow_each_other(allowed: Allowed, ways: list[tuple[Sown, ...]]) -> bool:
@@ -97,10 +97,9 @@ def _follow_each_other(allowed: Allowed, ways: list[tuple[Sown, ...]]) -> bool:
 def side_works(allowed: Allowed, side: SideCourse, sown: Sown, start: int) -> list[WorkPlan | None]:
     """The listed work of one side from its sowing to the start; None for work of a stage without a night."""
     works: list[WorkPlan | None] = []
-    days = (sown.day, sown.emerges, sown.raised, start)
-    for leg, first, leaves in zip(side.legs, days, days[1:], strict=False):
+    for leg, first, leaves in _runs(side, sown, start):
         if first < leaves:
-            works += listed(allowed.load, leg, first, leaves)
+            works += allowed.works(leg, first, leaves)
         else:
             works += [None for rule in leg.stage.works if rule.kind != HAND_OVER]
     return works

@@ -17,6 +17,7 @@ from production.planning.terms import LinePlan, Wish
 
 EFFORT = 2.0  # CP-SAT's own measure of work, about seconds; the same effort gives the same answer on any machine
 EACH = 0.1  # of it, at most for one small question
+A_VARIABLE = 7e-6  # of it: writing a model down takes as long as solving it, and grows with its variables
 TOGETHER = 3  # pickups in the first small question
 
 
@@ -88,7 +89,7 @@ def _solved(load: Load, asked: Sequence[tuple[Ways, Sequence[Division]]], effort
     model.minimize(nearest * 1000 * len(lines) + sum(line.departure() for line in lines))
     solver = solver_of(effort)
     status = solver.solve(model)
-    spent = solver.response_proto.deterministic_time
+    spent = solver.response_proto.deterministic_time + A_VARIABLE * len(model.proto.variables)
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         trial = load.copy()
         plans = [line.settle(solver, trial) for line in lines]
