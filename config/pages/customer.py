@@ -24,10 +24,11 @@ from orders import documents, letters, queries, states
 from orders.access import nursery_of
 from orders.holding import fingerprint
 from orders.links import is_open
-from orders.models import Document, Order, OrderLine
+from orders.models import Document, Nursery, Order, OrderLine
 from orders.refusals import Refused
 from orders.throttle import too_many
-from production.papers.confirmation import deposit_of, line_data, totals_of
+from production.papers.confirmation import deposit_of, line_as_told, line_data, totals_of
+from production.papers.told import Told, told_to
 from production.services import holding
 
 PAPERS = (
@@ -113,7 +114,7 @@ def customer_order(request: HttpRequest, order: Order) -> HttpResponse:
 def customer_paper(request: HttpRequest, order: Order, paper: str) -> HttpResponse:
     """One of the order's papers, byte for byte as it was sent."""
     document = order.documents.filter(token=paper, kind__in=PAPERS).first()
-    if document is None:
+    if document is None or not told_to(order).may_be_shown(document):
         return _nothing(request)
     answer = HttpResponse(bytes(document.content), content_type="application/pdf")
     answer["Content-Disposition"] = content_disposition_header(False, documents.file_name(document)) or "inline"
@@ -133,10 +134,11 @@ def _page(request: HttpRequest, order: Order, form: AcceptForm, *, refused: str 
     offered = until is not None and until >= today
     counting = [line for line in rows if line.state in states.TAKES_ROOM | {states.COLLECTED}]
     totals = totals_of(counting, nursery)
-    accepted = holding.accepted(order)
+    accepted, told = holding.accepted(order), told_to(order)
+    papers = order.documents.filter(kind__in=PAPERS).defer("content", "data")
     context = {
         "order": order,
-        "lines": [Line(row, line_data(row, nursery, today, drawn_on=today), _state(row, today)) for row in rows],
+        "lines": [Line(row, _said(row, told, nursery, today), _state(row, today)) for row in rows],
         "totals": totals if counting else None,
         "deposit": deposit_of(order, totals.gross),
         "offered": offered,
@@ -144,13 +146,21 @@ def _page(request: HttpRequest, order: Order, form: AcceptForm, *, refused: str 
         "ended": not offered and not any(row.state in states.PROMISED | {states.COLLECTED} for row in rows),
         "asked": all(row.state == states.ASKED for row in rows),
         "accepted": accepted,
-        "papers": order.documents.filter(kind__in=PAPERS).defer("content", "data"),
+        "papers": [paper for paper in papers if told.may_be_shown(paper)],
         "form": form,
         "seen": fingerprint(held),  # which offer is read here, so that no other one is accepted
         "refused": refused,
     }
     status = 409 if refused else 422 if form.is_bound else 200
     return render(request, "customer/order.html", context, status=status)
+
+
+def _said(line: OrderLine, told: Told, nursery: Nursery, today: date) -> dict[str, Any]:
+    """The line in its customer's words, on the day that they were told: letters tell of moves, not this page."""
+    day = told.day_of(line)
+    if day == line.pickup:
+        return line_data(line, nursery, today, drawn_on=today)
+    return line_as_told(line, day, nursery, today)
 
 
 def _state(line: OrderLine, today: date) -> str:

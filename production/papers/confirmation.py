@@ -7,6 +7,7 @@ knows, it is a draft: a person reads it first.
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Iterator, Sequence
+from copy import copy
 from dataclasses import asdict
 from datetime import date
 from decimal import Decimal
@@ -18,14 +19,13 @@ from django.utils.translation import ngettext
 from orders import documents, drafts, history, jobs, letters, money, states
 from orders.days import day_words
 from orders.links import private_link
-from orders.models import Document, Letter, Nursery, Order, OrderLine, User
+from orders.models import Document, Nursery, Order, OrderLine, User
 from orders.queries import orders
 from orders.strand import Axis, Strand, axis_of
 
 from .lines import named, strands_of, window_of
+from .told import CONFIRMING, told_to
 
-CONFIRMING = ("confirmation", "pickup_moved")  # letters that carry a confirmation
-UNHEARD = (Letter.State.DRAFT, Letter.State.PUT_ASIDE, Letter.State.TO_CALL)
 STANDING = states.PROMISED | {states.COLLECTED}  # lines that count in the sum
 
 
@@ -68,7 +68,7 @@ def issue_confirmation(payload: dict[str, Any]) -> None:
             by=by,
             cause=payload["cause"],
         )
-        moved = list(_moved(data["lines"], _known_to(order), nursery.today())) if draft else []
+        moved = list(_moved(data["lines"], told_to(order).confirmed, nursery.today())) if draft else []
     letters.queue(
         kind="pickup_moved" if any(row["before"] for row in moved) else "confirmation",
         key=f"confirmation:{order.code}:{document.revision}",
@@ -80,14 +80,6 @@ def issue_confirmation(payload: dict[str, Any]) -> None:
         draft=draft,
         instead_of=CONFIRMING,
     )
-
-
-def _known_to(order: Order) -> dict[int, date]:
-    """By number of line, the pickup that the customer has been told: that of the newest confirmation they got."""
-    heard = order.letters.filter(kind__in=CONFIRMING, document__isnull=False).exclude(state__in=UNHEARD)
-    newest = heard.order_by("-document__revision").values_list("document__data", flat=True).first() or {}
-    days = {line["number"]: line.get("pickup") for line in newest.get("lines", ())}
-    return {number: date.fromisoformat(day) for number, day in days.items() if day}
 
 
 def _moved(lines: Iterable[dict[str, Any]], known: dict[int, date], today: date) -> Iterator[dict[str, Any]]:
@@ -154,6 +146,17 @@ def deposit_of(order: Order, gross: Decimal) -> dict[str, Decimal] | None:
     if not order.deposit_percent or not gross:
         return None
     return {"percent": order.deposit_percent, "amount": money.percent_of(gross, order.deposit_percent)}
+
+
+def line_as_told(line: OrderLine, day: date | None, nursery: Nursery, today: date) -> dict[str, Any]:
+    """A line that was moved, as long as its customer knows of `day` only: without the days of its new plan."""
+    if day:
+        known = copy(line)
+        known.pickup = day
+        when = _when(known, nursery, today)
+    else:
+        when = _("We will write to you about the day.")
+    return line_data(line, nursery, today) | {"pickup": day, "when": when, "days": [], "strands": ()}
 
 
 def line_data(line: OrderLine, nursery: Nursery, today: date, *, drawn_on: date | None = None) -> dict[str, Any]:

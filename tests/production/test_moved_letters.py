@@ -189,3 +189,69 @@ def test_on_the_page_a_move_is_refused_and_taken_back(client, working, crowded):
     run.refresh_from_db()
     assert not any(row["refused"] for row in run.moves)
     assert OrderLine.objects.get(pk=second.pk).state == states.ASKED
+
+
+# --- what the customer's private page says meanwhile ----------------------------------------------------------
+
+
+def page_of(client, order):
+    return client.get(reverse("customer_order", args=[order.token]))
+
+
+def papers_of(client, order):
+    """Revisions of the confirmations that the page lists, and those that can be opened."""
+    listed = {paper.revision for paper in page_of(client, order).context["papers"]}
+    ways = {
+        paper.revision: reverse("customer_paper", args=[order.token, paper.token])
+        for paper in order.documents.all()
+    }
+    return listed, {revision for revision, way in ways.items() if client.get(way).status_code == 200}
+
+
+def test_the_private_page_tells_no_day_before_the_letter_does(client, two_lines, working):  # noqa: F811
+    """A move whose letter lies as a draft: day, strand and paper stay those that the customer was told."""
+    one, _two = two_lines
+    move(one, 7)
+    page = page_of(client, one.order)
+    assert [line.said["pickup"] for line in page.context["lines"]] == [THURSDAY, THURSDAY]
+    assert "Thu 29" not in page.content.decode()
+    assert papers_of(client, one.order) == ({1}, {1})
+    drafts.send(letter=Letter.objects.get(order=one.order, state="draft"), by=working.grower)
+    assert "Pickup Thu 29" in page_of(client, one.order).content.decode()
+    assert papers_of(client, one.order) == ({1, 2}, {1, 2})
+
+
+def test_a_letter_put_aside_has_told_nobody_anything(client, two_lines, working):  # noqa: F811
+    one, _two = two_lines
+    move(one, 7)
+    drafts.put_aside(letter=Letter.objects.get(order=one.order, state="draft"), by=working.grower)
+    assert "Thu 29" not in page_of(client, one.order).content.decode()
+    assert papers_of(client, one.order) == ({1}, {1})
+
+
+def test_a_line_that_was_divided_tells_no_day_of_its_new_piece(client, two_lines, working):  # noqa: F811
+    one, _two = two_lines
+    promise.move(
+        line=one, pieces=[(25, THURSDAY), (15, THURSDAY + timedelta(days=7))], by=working.grower, today=TODAY
+    )
+    jobs.drain()
+    said = page_of(client, one.order).content.decode()
+    assert "Thu 29" not in said
+    assert "We will write to you about the day." in said
+
+
+def test_before_its_job_is_done_a_move_is_no_more_told_than_after(client, two_lines, working):  # noqa: F811
+    one, _two = two_lines
+    promise.move(line=one, pieces=[(40, THURSDAY + timedelta(days=7))], by=working.grower, today=TODAY)
+    assert "Thu 29" not in page_of(client, one.order).content.decode()
+
+
+def test_a_pickup_notice_tells_the_day_as_well(client, two_lines):
+    """Once the plants are ready and their notice is out, the page says what the notice says."""
+    one, _two = two_lines
+    move(one, 7)
+    code = f"{one.order.code}-{one.number}"
+    Document.objects.create(
+        kind="pickup_note", code=code, order=one.order, customer=one.order.customer, content=b"%PDF", data={}
+    )
+    assert "Thu 29" in page_of(client, one.order).content.decode()
