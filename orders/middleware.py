@@ -1,14 +1,17 @@
-"""Hands each request its nursery, in the nursery's own time zone and the user's language."""
+"""Hands each request its nursery, its time zone and the user's language; turns away what is no text."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from zoneinfo import ZoneInfo
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
 from django.utils import timezone, translation
+from django.utils.translation import gettext as _
 
 from .models import Nursery
+from .problems import MEDIA_TYPE
 
 
 class NurseryMiddleware:
@@ -21,3 +24,32 @@ class NurseryMiddleware:
         language = getattr(request.user, "language", "") or nursery.language
         with timezone.override(ZoneInfo(nursery.time_zone)), translation.override(language):
             return self.get_response(request)
+
+
+class NoNulMiddleware:
+    """An address with a NUL character (%00) leads nowhere, and a search for one is refused: PostgreSQL keeps no
+    such text, so that asking it would be an error of ours. Forms and the API's fields refuse it by themselves.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if "\0" in request.path:
+            raise Http404
+        for field, values in request.GET.lists():
+            if any("\0" in text for text in (field, *values)):
+                return _no_text(request, field.replace("\0", ""))
+        return self.get_response(request)
+
+
+def _no_text(request: HttpRequest, field: str) -> HttpResponse:
+    reason, mend = (
+        _("“%(field)s” holds a character that is no text (%%00).") % {"field": field},
+        _("Leave it out."),
+    )
+    if not request.path.startswith("/api/"):
+        return render(request, "400.html", {"reason": reason, "mend": mend}, status=400)
+    fault = {"field": field, "reason": reason, "mend": mend}
+    body = {"type": "about:blank", "title": "Not possible", "status": 400, "detail": reason, "faults": [fault]}
+    return JsonResponse(body, status=400, content_type=MEDIA_TYPE)
