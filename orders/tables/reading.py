@@ -12,6 +12,7 @@ from . import sheet, text
 
 MOST_BYTES = 5_000_000
 MOST_ROWS = 2_000
+MOST_LOOKED_AT = 100_000  # rows with the empty ones: a sheet may say of itself that it goes on for ever
 
 OLD_OFFICE = b"\xd0\xcf\x11\xe0"  # what a workbook of the years before .xlsx begins with, and one under a password
 ZIP = b"PK\x03\x04"
@@ -39,6 +40,12 @@ def read_table(content: bytes) -> Table:
         raise too_big()
     kept: list[Row] = []
     for number, cells in enumerate(_cells_of(content), start=1):
+        if number > MOST_LOOKED_AT:
+            raise Refused(
+                _("The list goes on to row %(n)s and beyond, mostly with empty rows.") % {"n": MOST_LOOKED_AT},
+                mend=_("Copy the rows of your list alone into a new sheet, or save them as CSV."),
+                field="file",
+            )
         if not any(cells):
             continue
         if len(kept) > MOST_ROWS:

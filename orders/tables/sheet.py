@@ -17,7 +17,7 @@ from ..refusals import Refused
 MOST_UNPACKED = 60_000_000  # bytes: some twenty times what a full list takes
 MOST_FILES = 2_000
 MOST_COLUMNS = 80
-MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^>]*?ref=\"([A-Z]+\d+:[A-Z]+\d+)\"")
+MERGED = re.compile(rb"<(?:\w+:)?mergeCell\s[^<>]*?ref=\"([A-Z]+\d+:[A-Z]+\d+)\"")
 
 
 def rows_of(content: bytes) -> Iterator[list[str]]:

@@ -22,7 +22,7 @@ def rows_of(content: bytes) -> Iterator[list[str]]:
     """Its rows, an empty one for an empty line."""
     written = decoded(content)
     sign = ""
-    if told := re.match(r"sep=(.)\r?\n", written, re.IGNORECASE):
+    if told := re.match(r"sep=([;,\t|])\r?\n", written, re.IGNORECASE):
         sign, written = told[1], written[3 + len("=.") :]  # a spreadsheet's own hint; its row stays, an empty one
     first = next((line for line in written.splitlines() if line.strip()), "")
     reader = csv.reader(StringIO(written, newline=""), delimiter=sign or max(SIGNS, key=first.count), strict=True)
@@ -44,11 +44,18 @@ def rows_of(content: bytes) -> Iterator[list[str]]:
 
 def decoded(content: bytes) -> str:
     """UTF-8, UTF-16 if it is marked as that, else the Windows code page that older spreadsheets write (cp1252)."""
+    written = _decoded(content)
+    if "\0" in written:  # no spreadsheet writes it, and no database keeps it as text
+        raise _no_table()
+    return written
+
+
+def _decoded(content: bytes) -> str:
     encoding = next((name for mark, name in MARKED if content.startswith(mark)), "")
     try:
         if encoding:
             return content.decode(encoding)
-        if b"\0" in content or content.startswith(b"%PDF"):
+        if content.startswith(b"%PDF"):
             raise _no_table()
         try:
             return content.decode("utf-8")

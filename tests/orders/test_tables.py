@@ -118,6 +118,43 @@ def test_entities_that_grow_are_refused_and_not_expanded():
     assert "damaged" in refusal(held.getvalue())
 
 
+def changed_sheet(before: bytes, after: bytes) -> bytes:
+    """A workbook of two rows, with other words in its sheet."""
+    book = Workbook()
+    book.active.append(["Customer"])
+    book.active.append(["Long Field"])
+    held = BytesIO()
+    with (
+        zipfile.ZipFile(BytesIO(saved(book))) as source,
+        zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as packed,
+    ):
+        for name in source.namelist():
+            kept = source.read(name)
+            if name == "xl/worksheets/sheet1.xml":
+                assert before in kept
+                kept = kept.replace(before, after)
+            packed.writestr(name, kept)
+    return held.getvalue()
+
+
+def test_a_sheet_that_says_it_goes_on_for_ever_is_not_read_to_its_end():
+    """A row names its number (ECMA-376), and the library gives each row before it: a hundred thousand million."""
+    endless = changed_sheet(b'<row r="2"', b'<row r="99999999999"').replace(b"A2", b"A99999999999")
+    assert "goes on to row 100000" in refusal(endless)
+
+
+def test_what_only_looks_like_merged_cells_is_looked_through_once():
+    """Looking from each beginning to the end of the sheet would take minutes: CWE-1333."""
+    book = changed_sheet(b"<sheetData>", b"<!--" + b"<mergeCell " * 400_000 + b"--><sheetData>")
+    assert rows_of(book) == [(1, ("Customer",)), (2, ("Long Field",))]
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16"])
+def test_a_nul_character_is_no_text_of_a_spreadsheet(encoding):
+    """PostgreSQL keeps none in text or jsonb: postgresql.org/docs/current/datatype-character.html."""
+    assert "neither CSV" in refusal("Customer;Notes\r\nLong\0Field;\r\n".encode(encoding))
+
+
 @pytest.mark.parametrize(
     ("content", "says"),
     [
