@@ -78,6 +78,9 @@ class PlacesForm(forms.Form):
             )
 
 
+MOST_HANDS = 60
+
+
 class HandForm(forms.Form):
     grid = "many"
     person = forms.IntegerField(widget=forms.HiddenInput, required=False)
@@ -100,7 +103,7 @@ class HandForm(forms.Form):
         return bool(str(self["name"].value() or "").strip())
 
 
-HandFormSet = forms.formset_factory(HandForm, extra=0, min_num=1)
+HandFormSet = forms.formset_factory(HandForm, extra=0, min_num=1, max_num=MOST_HANDS, absolute_max=MOST_HANDS)
 
 
 class CropsForm(forms.Form):

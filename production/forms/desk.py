@@ -232,7 +232,10 @@ class LineForm(forms.Form):
         )
 
 
-LineFormSet = forms.formset_factory(LineForm, extra=0, min_num=1, max_num=MOST_LINES, validate_max=True)
+# No more are made than may be sent: by itself Django makes a thousand more of whatever number a request names.
+LineFormSet = forms.formset_factory(
+    LineForm, extra=0, min_num=1, max_num=MOST_LINES, absolute_max=MOST_LINES, validate_max=True
+)
 
 
 def first_line(nursery: Nursery, *, pickup: date | None = None) -> dict[str, Any]:

@@ -15,4 +15,7 @@ class PieceForm(forms.Form):
     pickup = forms.DateField(label=_l("Pickup"), widget=DayInput())
 
 
-PieceFormSet = forms.formset_factory(PieceForm, extra=0, min_num=1, max_num=MOST_PIECES, validate_max=True)
+# No more are made than may be sent: by itself Django makes a thousand more of whatever number a request names.
+PieceFormSet = forms.formset_factory(
+    PieceForm, extra=0, min_num=1, max_num=MOST_PIECES, absolute_max=MOST_PIECES, validate_max=True
+)

@@ -14,20 +14,20 @@ from ..queries import past
 from .desk import MOST_LINES, LineForm
 
 MOST_REASON = 200  # characters of a reason to promise over a conflict
+DIGITS = 4  # of a number of lines; a number that is longer may take for ever to count to
 TAKEN = {"take": "pickup", "method": "method", "fewer": "quantity"}  # ways out that only change a field
 
 
 def changed(posted: QueryDict, action: str, detail: str, *, today: date, nursery: Nursery) -> QueryDict:
     """The posted values after a button that only changes the form: a line more, another day, an old order."""
     data = posted.copy()
-    total = data.get("lines-TOTAL_FORMS", "")
-    if not total.isdecimal():
+    count = _lines_in(data)
+    if count is None:
         return data  # the formset says what is wrong
-    count = int(total)
     if action == "add" and count < MOST_LINES:
         _copy_line(data, count - 1, count)
         data["lines-TOTAL_FORMS"] = str(count + 1)
-    elif action == "remove" and count > 1 and detail.isdecimal():
+    elif action == "remove" and count > 1 and len(detail) <= DIGITS and detail.isdecimal():
         for number in range(int(detail), count - 1):
             _copy_line(data, number + 1, number)
         _clear_line(data, count - 1)
@@ -44,7 +44,7 @@ def changed(posted: QueryDict, action: str, detail: str, *, today: date, nursery
 
 def focus_after(action: str, data: Mapping[str, Any]) -> str:
     """The field in which one goes on typing after such a button."""
-    last = int(data["lines-TOTAL_FORMS"]) - 1 if str(data.get("lines-TOTAL_FORMS", "")).isdecimal() else 0
+    last = (_lines_in(data) or 1) - 1
     return {"add": f"lines-{last}-quantity", "remove": f"lines-{last}-quantity", "again": "lines-0-quantity"}.get(
         action, ""
     )
@@ -60,10 +60,9 @@ def as_typed(data: QueryDict, number: int) -> LineForm:
 def fill_as_before(data: QueryDict) -> list[int]:
     """Where a scion's field names a whole combination, fill the line as it was ordered last; the lines filled."""
     filled = []
-    total = data.get("lines-TOTAL_FORMS", "")
-    for number in range(min(int(total), MOST_LINES) if total.isdecimal() else 0):
+    for number in range(_lines_in(data) or 0):
         field = f"lines-{number}-scion"
-        line = past.line_named(data.get(field, ""), data.get("customer", ""))
+        line = past.line_named(_typed(data, field), _typed(data, "customer"))
         if line and line.scion and line.rootstock:
             names = {"scion": line.scion.name, "rootstock": line.rootstock.name}
             _fill_line(data, number, {**names, "kind": line.kind, **past.manner(line)})
@@ -71,8 +70,20 @@ def fill_as_before(data: QueryDict) -> list[int]:
     return filled
 
 
+def _lines_in(data: Mapping[str, Any]) -> int | None:
+    """How many lines the form says it has; None where it says none, or more than it may have."""
+    said = str(data.get("lines-TOTAL_FORMS", ""))
+    count = int(said) if len(said) <= DIGITS and said.isdecimal() else MOST_LINES + 1
+    return count if count <= MOST_LINES else None
+
+
+def _typed(data: Mapping[str, Any], name: str) -> str:
+    """As it may be looked up: a NUL, which the form refuses, is none of it."""
+    return str(data.get(name, "")).replace("\0", "")
+
+
 def _ask_again(data: QueryDict, count: int, code: str, today: date, nursery: Nursery) -> None:
-    earlier = past.earlier_order(code, today)
+    earlier = past.earlier_order(code.replace("\0", ""), today)
     if earlier is None:
         return
     for number in range(count):

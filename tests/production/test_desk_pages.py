@@ -372,3 +372,20 @@ def test_the_order_s_page_holds_extends_confirms_and_lets_go(grower):
     grower.post(reverse("order_hold", args=[order.code]), {"until": "2027-01-18"})
     grower.post(reverse("order_confirm", args=[order.code]))
     assert order.lines.get().state == "confirmed"
+
+
+@pytest.mark.parametrize("lines", ["1000000", "9" * 30, pytest.param("9" * 5000, id="5000 digits")])
+@pytest.mark.parametrize("action", ["answer", "add", "remove:1", "again:1"])
+def test_a_form_that_says_it_has_a_million_lines_makes_no_more_than_may_be_sent(grower, action, lines):
+    answer = press(grower, action, asked(grower) | {"lines-TOTAL_FORMS": lines})
+    assert answer.status_code == 422
+    assert answer.content.decode().count('name="lines-29-quantity"') <= 1
+    assert 'name="lines-30-quantity"' not in answer.content.decode()
+    assert not Order.objects.exists()
+
+
+def test_what_no_database_keeps_is_refused_beside_its_field(grower):
+    """A NUL in a name or a code that is looked up: PostgreSQL refuses to be asked for it."""
+    for typed in ({"customer": "Briar\0End"}, {"lines-0-scion": "Tallis\0Red"}):
+        assert press(grower, "answer", asked(grower) | typed).status_code in (200, 422)
+    assert press(grower, "again:1\0", asked(grower)).status_code in (200, 422)
