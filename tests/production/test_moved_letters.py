@@ -231,7 +231,7 @@ def test_a_letter_put_aside_has_told_nobody_anything(client, two_lines, working)
 
 def test_a_line_that_was_divided_tells_no_day_of_its_new_piece(client, two_lines, working):  # noqa: F811
     one, _two = two_lines
-    promise.move(
+    moving.move(
         line=one, pieces=[(25, THURSDAY), (15, THURSDAY + timedelta(days=7))], by=working.grower, today=TODAY
     )
     jobs.drain()
@@ -242,7 +242,7 @@ def test_a_line_that_was_divided_tells_no_day_of_its_new_piece(client, two_lines
 
 def test_before_its_job_is_done_a_move_is_no_more_told_than_after(client, two_lines, working):  # noqa: F811
     one, _two = two_lines
-    promise.move(line=one, pieces=[(40, THURSDAY + timedelta(days=7))], by=working.grower, today=TODAY)
+    moving.move(line=one, pieces=[(40, THURSDAY + timedelta(days=7))], by=working.grower, today=TODAY)
     assert "Thu 29" not in page_of(client, one.order).content.decode()
 
 
