@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.utils.translation import gettext as _
 
-from orders import services as orders
+from orders.line_faults import faults_of
 from orders.models import Container, Crop, Customer, Method, Nursery, OrderLine, PlaceKind, Variety
 from orders.refusals import Refused
 from orders.tables import Row
@@ -270,7 +270,7 @@ def _line(cells: Cells, book: Book) -> OrderLine | None:
     if cells.faults:
         return None
     made = OrderLine(**line)
-    for fault in orders.faults_of(made, today=book.today):
+    for fault in faults_of(made, today=book.today):
         cells.note(fault.field, fault)
     return None if cells.faults else made
 

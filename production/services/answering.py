@@ -8,7 +8,7 @@ from datetime import date
 
 from django.utils.translation import gettext as _
 
-from orders import services as orders
+from orders.line_faults import faults_of
 from orders.models import Nursery, OrderLine
 from orders.refusals import Refused
 
@@ -62,7 +62,7 @@ def what_if(
     `season` is the present one, where it has been read already. Not `closely` a no is only a first look.
     """
     nursery = nursery or Nursery.current()
-    faulty = [orders.faults_of(line, today=today) for line in lines]
+    faulty = [faults_of(line, today=today) for line in lines]
     protocols = [
         None if faults else bridge.current_protocol(line) for line, faults in zip(lines, faulty, strict=True)
     ]

@@ -15,9 +15,10 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from orders import history, states
+from orders.line_faults import faults_of
 from orders.models import CodeSeries, Container, OrderLine, User, Variety
 from orders.refusals import ManyRefused, Refused
-from orders.services import faults_of, mark_confirmed, mark_growing, take_order
+from orders.services import mark_confirmed, mark_growing, take_order
 
 from .. import bridge
 from ..models import Allocation, Batch, Count, Part, Place, Protocol, ProtocolStage, SeedLot, Sowing, Stay
