@@ -1,16 +1,9 @@
 """Held promises at once: the last tray is held by one, and what lapses while it is confirmed has one clear end."""
 
-import json
-import os
-import subprocess
-import sys
-from pathlib import Path
-
 import pytest
 
 from . import holders
-
-ROOT = Path(__file__).resolve().parent.parent.parent
+from .embedded import told_on_sqlite
 
 
 def check_one_held(result):
@@ -53,18 +46,7 @@ def test_pressed_four_times_it_is_accepted_once_on_postgresql():
 
 
 def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery(tmp_path):
-    env = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "EMAIL_URL")}
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.races.holders"],
-        cwd=ROOT,
-        env=env | {"GRAFTWRIGHT_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "config.settings"},
-        capture_output=True,
-        text=True,
-        timeout=180,
-        check=False,
-    )
-    assert not done.returncode, done.stderr
-    result = json.loads(done.stdout)
+    result = told_on_sqlite(holders, tmp_path)
     check_one_held(result["hold_the_last_tray"])
     check_one_clear_end(result["lapse_and_confirm"])
     check_accepted_once(result["accept_twice"])

@@ -1,16 +1,10 @@
 """Two issuers at once: no gap, no number twice, no plant billed twice, no invoice paid twice."""
 
-import json
-import os
-import subprocess
-import sys
-from pathlib import Path
-
 import pytest
 
 from . import issuers
+from .embedded import told_on_sqlite
 
-ROOT = Path(__file__).resolve().parent.parent.parent
 FORTY = [f"2027-{n:04d}" for n in range(1, 41)]
 
 
@@ -38,17 +32,6 @@ def test_what_is_sent_twice_happens_once_on_postgresql():
 
 
 def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery(tmp_path):
-    env = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.races.issuers"],
-        cwd=ROOT,
-        env=env | {"GRAFTWRIGHT_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "config.settings"},
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
-    )
-    assert not done.returncode, done.stderr
-    result = json.loads(done.stdout)
+    result = told_on_sqlite(issuers, tmp_path)
     check_issued(result["issued"])
     check_twice(result["twice"])

@@ -1,16 +1,9 @@
 """Two joining one batch at once, and one joining what another sows: never more promised than the batch grows."""
 
-import json
-import os
-import subprocess
-import sys
-from pathlib import Path
-
 import pytest
 
 from . import joiners
-
-ROOT = Path(__file__).resolve().parent.parent.parent
+from .embedded import told_on_sqlite
 
 
 def check_one_joined(result):
@@ -37,15 +30,4 @@ def test_a_batch_is_joined_before_it_is_sown_or_not_at_all_on_postgresql():
 
 
 def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery(tmp_path):
-    env = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "EMAIL_URL")}
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.races.joiners"],
-        cwd=ROOT,
-        env=env | {"GRAFTWRIGHT_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "config.settings"},
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
-    )
-    assert not done.returncode, done.stderr
-    check_one_joined(json.loads(done.stdout))
+    check_one_joined(told_on_sqlite(joiners, tmp_path))

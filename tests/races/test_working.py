@@ -1,16 +1,9 @@
 """Several workers at once: each job done once, each letter sent at most once, one paper for one cause."""
 
-import json
-import os
-import subprocess
-import sys
-from pathlib import Path
-
 import pytest
 
 from . import workers
-
-ROOT = Path(__file__).resolve().parent.parent.parent
+from .embedded import told_on_sqlite
 
 
 def check_drained(result):
@@ -50,17 +43,6 @@ def test_one_cause_is_one_paper_and_no_revision_is_used_twice_on_postgresql():
 
 
 def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery(tmp_path):
-    env = {name: value for name, value in os.environ.items() if name not in ("DATABASE_URL", "EMAIL_URL")}
-    done = subprocess.run(
-        [sys.executable, "-m", "tests.races.workers"],
-        cwd=ROOT,
-        env=env | {"GRAFTWRIGHT_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "config.settings"},
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
-    )
-    assert not done.returncode, done.stderr
-    result = json.loads(done.stdout)
+    result = told_on_sqlite(workers, tmp_path)
     check_drained(result["drained"])
     check_sent(result["sent"])
