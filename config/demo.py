@@ -11,7 +11,7 @@ import json
 import random
 from collections.abc import Callable, Iterable
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -29,9 +29,19 @@ from orders import services as orders
 from orders.models import Container, Customer, Nursery, Order, OrderLine, Price, User, Variety
 from orders.refusals import Refused
 from production import bridge
-from production.models import Part, Person, PersonAbsence, Place, SeedLot, Work
+from production.models import Part, Person, PersonAbsence, PersonPart, Place, Protocol, SeedLot, Work
 from production.planning import terms
-from production.services import growing, handing_over, holding, promise, quoting, readiness, replan, starting
+from production.services import (
+    growing,
+    handing_over,
+    holding,
+    promise,
+    protocols,
+    quoting,
+    readiness,
+    replan,
+    starting,
+)
 
 FILE = Path(settings.BASE_DIR) / "fixtures_demo" / "nursery.json"
 PASSWORD = "a demo nursery"
@@ -67,6 +77,7 @@ def load(today: date | None = None, say: Callable[[date], object] = lambda day: 
     users = {row["username"]: _user(**row) for row in data["users"]}
     demo = Demo(today or nursery.today(), data, users["grower"], starting.install(by=None))
     _places_and_people(demo, users)
+    _protocols(demo)
     _varieties(demo)
     _prices_and_customers(demo)
     first = min(row["taken"] for row in data["orders"])
@@ -108,6 +119,18 @@ def _places_and_people(demo: Demo, users: dict[str, User]) -> None:
             name=row["name"], user=users[row["user"]], saturday=Decimal(row["saturday"]), **hours
         )
         person.skills.set([demo.installed.skills[key] for key in row["skills"]])
+        for part, hours in row.get("by_part", {}).items():
+            said = dict.fromkeys(Person.WEEKDAYS[:5], Decimal(hours))
+            PersonPart.objects.create(person=person, part=part, **said)
+
+
+def _protocols(demo: Demo) -> None:
+    """What this nursery does otherwise than the starting protocols say."""
+    for row in demo.data["protocols"]:
+        protocol = Protocol.objects.get(crop=demo.installed.crops[row["crop"]], method=row["method"], current=True)
+        draft = protocols.draft_of(protocol)
+        otherwise = replace(draft, values={**draft.values, **row["otherwise"]})
+        protocols.revise(protocol=protocol, draft=otherwise, by=demo.grower)
 
 
 def _varieties(demo: Demo) -> None:
