@@ -23,6 +23,7 @@ NO_PAGES = frozenset(  # papers and files
     {
         "paper",
         "customer_paper",
+        "season_sheet_paper",
         "day_sheet_paper",
         "day_labels",
         "batch_labels",
