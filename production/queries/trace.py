@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,7 +11,7 @@ from django.db.models import Q
 from orders.models import OrderLine
 
 from ..models import Allocation, Count, Part, SeedLot, Sowing
-from .tally import Tally, tally_of
+from .tally import Tally, tallies_of
 
 
 @dataclass(frozen=True)
@@ -37,11 +38,13 @@ class Back:
 def trace_lot(lot: SeedLot) -> list[Forward]:
     """Every line, and so every customer, that plants from this lot were promised or handed to."""
     found = []
-    sowings = lot.sowings.select_related("part__batch", "variety").prefetch_related("part__sowings")
-    for sowing in sowings.order_by("sown_on", "pk"):
-        tally = tally_of(sowing.part)
+    of_lot = lot.sowings.select_related("part__batch", "variety").prefetch_related("part__sowings")
+    sowings = list(of_lot.order_by("sown_on", "pk"))
+    parts = list({sowing.part_id: sowing.part for sowing in sowings}.values())
+    tallies, lines_by_part = tallies_of(parts), lines_of(parts)
+    for sowing in sowings:
+        tally, lines = tallies[sowing.part_id], lines_by_part[sowing.part_id]
         seeds = tally.of(sowing).sown or 0
-        lines = lines_of(sowing.part)
         found += [_forward(sowing, seeds, line, meant, tally) for line, meant in lines] or [
             Forward(sowing, seeds, None, 0, 0)
         ]
@@ -52,28 +55,27 @@ def _forward(sowing: Sowing, seeds: int, line: OrderLine, meant: int, tally: Tal
     return Forward(sowing, seeds, line, meant, tally.handed_over_to(line))
 
 
-def lines_of(part: Part) -> list[tuple[OrderLine, int]]:
-    """Lines that the part is allocated to, and lines that got plants of it whatever was changed since."""
-    meant = {
-        allocation.line: allocation.quantity
-        for allocation in part.allocations.select_related("line__order__customer")
-    }
-    got = OrderLine.objects.filter(counts__part=part, counts__kind=Count.Kind.HANDED_OVER)
-    for line in got.select_related("order__customer").distinct():
-        meant.setdefault(line, 0)
-    return sorted(meant.items(), key=lambda pair: pair[0].pk)
+def lines_of(parts: Collection[Part]) -> dict[int, list[tuple[OrderLine, int]]]:
+    """By part: lines that it is allocated to, and lines that got plants of it whatever was changed since."""
+    meant: dict[int, dict[OrderLine, int]] = {part.pk: {} for part in parts}
+    for each in Allocation.objects.filter(part__in=meant).select_related("line__order__customer"):
+        meant[each.part_id][each.line] = each.quantity
+    got = Count.objects.filter(part__in=meant, kind=Count.Kind.HANDED_OVER, line__isnull=False)
+    for count in got.select_related("line__order__customer"):
+        if count.line:
+            meant[count.part_id].setdefault(count.line, 0)
+    return {part: sorted(lines.items(), key=lambda pair: pair[0].pk) for part, lines in meant.items()}
 
 
 def trace_line(line: OrderLine) -> list[Back]:
     """The seed lots, on both sides, that the plants of a line were or are grown from."""
     parts = Allocation.objects.filter(line=line).values("part")
     handed = Count.objects.filter(line=line).values("part")
-    sowings = (
-        Sowing.objects.filter(Q(part__in=parts) | Q(part__in=handed))
-        .select_related("lot__customer", "variety", "part__batch")
-        .prefetch_related("part__sowings")
-    )
+    found = Sowing.objects.filter(Q(part__in=parts) | Q(part__in=handed))
+    found = found.select_related("lot__customer", "variety", "part__batch").prefetch_related("part__sowings")
+    sowings = list(found.order_by("part_id", "subject", "day"))
+    tallies = tallies_of([sowing.part for sowing in sowings])
     return [
-        Back(sowing.lot, sowing, tally_of(sowing.part).of(sowing).sown or 0, sowing.sown_on)
-        for sowing in sowings.order_by("part_id", "subject", "day")
+        Back(sowing.lot, sowing, tallies[sowing.part_id].of(sowing).sown or 0, sowing.sown_on)
+        for sowing in sowings
     ]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db import transaction
+from django.db.models import Sum
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
@@ -19,7 +20,7 @@ from orders.services import mark_growing, mark_ready
 from ..models import Allocation, Count, Part, Stay, Work
 from ..planning import terms
 from ..queries.pending import notice_key
-from ..queries.tally import Tally, tally_of
+from ..queries.tally import Tally, tallies_of, tally_of
 from . import counts, replan
 from .common import derived_id, locked
 
@@ -46,10 +47,10 @@ class Share:
 
 def shares_of(line: OrderLine) -> list[Share]:
     """The parts that a line's plants come from, the first grafted first."""
-    allocations = line.allocations.select_related("part__batch", "line__order").order_by(
-        "part__ready_day", "part__number", "part_id"
-    )
-    return [Share(allocation, tally_of(allocation.part)) for allocation in allocations]
+    rows = line.allocations.select_related("part__batch", "line__order")
+    allocations = list(rows.order_by("part__ready_day", "part__number", "part_id"))
+    tallies = tallies_of([allocation.part for allocation in allocations])
+    return [Share(allocation, tallies[allocation.part_id]) for allocation in allocations]
 
 
 def most_ready(line: OrderLine) -> int:
@@ -59,11 +60,10 @@ def most_ready(line: OrderLine) -> int:
 
 def spare_of(line: OrderLine) -> int:
     """Living plants of the line's parts that no line was promised."""
-    spare = 0
-    for share in shares_of(line):
-        meant = sum(share.part.allocations.values_list("quantity", flat=True))
-        spare += max(0, share.tally.grown - meant)
-    return spare
+    shares = shares_of(line)
+    allocated = Allocation.objects.filter(part__in=[share.part for share in shares]).order_by()
+    meant = dict(allocated.values_list("part_id").annotate(sum=Sum("quantity")))
+    return sum(max(0, share.tally.grown - meant[share.part.pk]) for share in shares)
 
 
 def stands_of(line: OrderLine) -> list[Stay]:
