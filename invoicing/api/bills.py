@@ -52,7 +52,7 @@ class Invoices(Operation):
     @extend_schema(operation_id="invoices", responses={200: InvoiceSerializer(many=True), **PROBLEMS})
     def get(self, request: Request) -> Response:
         """The newest 200 invoices and credit notes."""
-        found = queries.find_papers(request.query_params.get("q", ""))[:200]
+        found = queries.find_papers(request.query_params.get("q", "")).prefetch_related("lines", "payments")[:200]
         return Response(InvoiceSerializer(found, many=True).data)
 
 

@@ -75,8 +75,8 @@ class Money(Operation):
         """What is to bill, what is owed, and what is to come or to give back."""
         shown = {
             "to_bill": queries.to_bill(),
-            "owed": queries.owed(),
-            "paid_too_much": queries.paid_too_much(),
+            "owed": queries.owed().prefetch_related("lines", "payments"),
+            "paid_too_much": queries.paid_too_much().prefetch_related("lines", "payments"),
             "deposits_to_come": queries.deposits_to_come(),
             "deposits_left_over": queries.deposits_left_over(),
         }
