@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -13,7 +14,7 @@ from orders.forms.fields import MeasureField
 from orders.forms.records import RecordForm, rows_of
 from orders.models import Container, Crop, Method, Nursery, PlaceKind
 
-from ..models import Protocol, ProtocolStage, StageWork
+from ..models import Protocol, ProtocolStage, Skill, StageWork
 from ..services.protocols import PROTOCOL_FIELDS, STAGE_FIELDS, WORK_FIELDS, Draft, StageDraft
 
 SUCCESSION = ("rootstock_sowings", "scion_sowings", "sown_apart")
@@ -81,7 +82,14 @@ class StageForm(RecordForm):
 
 
 class WorkForm(RecordForm):
+    """One piece of work. `skills` are the choices of its hands, read once for all rows of a page."""
+
     grid = "many"
+
+    def __init__(self, *args: Any, skills: Sequence[tuple[Any, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("skill", "helper_skill"):
+            self.fields[name].choices = [("", "---------"), *skills]  # type: ignore[attr-defined]
 
     class Meta:
         model = StageWork
@@ -121,6 +129,7 @@ class ProtocolForms:
 
     def __init__(self, data: MultiValueDict | None, *, protocol: Protocol, nursery: Nursery) -> None:
         self.data, self.nursery = data, nursery
+        self.skills = [(skill.pk, str(skill)) for skill in Skill.objects.all()]
         self.protocol = ProtocolForm(data, instance=protocol, nursery=nursery, prefix="protocol")
         self.stages = [self._forms(stage) for stage in protocol.stages.prefetch_related("works")]
         last = max((s.order for s in protocol.stages.all() if s.track == "union"), default=0)
@@ -138,7 +147,10 @@ class ProtocolForms:
         return StageForms(
             StageForm(self.data, instance=stage, nursery=self.nursery, prefix=f"stage-{stage.pk}"),
             WorkFormSet(
-                self.data, instance=stage, prefix=f"work-{stage.pk}", form_kwargs={"nursery": self.nursery}
+                self.data,
+                instance=stage,
+                prefix=f"work-{stage.pk}",
+                form_kwargs={"nursery": self.nursery, "skills": self.skills},
             ),
         )
 
