@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any, cast
 
 from django.db.models import Model
+from django.utils.functional import cached_property
 from django.utils.translation import gettext as _
 from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework import serializers
@@ -76,8 +77,9 @@ class Operation(APIView):
     def today(self) -> date:
         return self.nursery.today()
 
-    @property
+    @cached_property
     def nursery(self) -> Nursery:
+        """As it was when the operation first asked."""
         return Nursery.current()
 
     def checked(
