@@ -24,6 +24,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, port: int, host: str, fresh: bool, **options: Any) -> None:
         refuse_taken_port(host, port)
+        address = f"http://{'localhost' if host in LOCAL else own_address(host)}:{port}"
+        if "SITE_URL" not in os.environ:  # links in the demo's letters must lead here, on whatever port
+            os.environ["SITE_URL"] = settings.SITE_URL = address
         if fresh:
             self.begin_anew()
         self.stdout.write(_("Bringing the database up to date …"))
@@ -31,7 +34,6 @@ class Command(BaseCommand):
         if settings.DEMO and not get_user_model().objects.exists():
             self.stdout.write(_("Living the demo nursery's season up to today, once: about a minute …"))
             call_command("load_demo", quiet=True, stdout=self.stdout)  # its sign-ins stand under the address
-        address = f"http://{'localhost' if host in LOCAL else own_address(host)}:{port}"
         self.exec_gunicorn(host, port, address)
 
     def begin_anew(self) -> None:
@@ -43,7 +45,6 @@ class Command(BaseCommand):
 
     def exec_gunicorn(self, host: str, port: int, address: str) -> None:
         """Become gunicorn, so that Ctrl-C reaches it directly."""
-        os.environ.setdefault("SITE_URL", address)
         if host not in LOCAL:
             os.environ.setdefault("ALLOWED_HOSTS", ",".join(["localhost", "127.0.0.1", own_address(host)]))
         self.stdout.flush()  # what is still held back would be lost with this program
