@@ -58,6 +58,13 @@ const showToday = (root) => {
   });
 };
 
+// On a phone the shelves are one row to push sideways; it opens at the one we stand on.
+const showShelf = () => {
+  const here = document.querySelector(".shelves [aria-current]");
+  const row = here && here.parentElement;
+  if (row) row.scrollLeft = here.offsetLeft - row.offsetLeft - (row.clientWidth - here.offsetWidth) / 2;
+};
+
 // A part that swaps keeps the height it once had, so that nothing below it jumps.
 document.addEventListener("htmx:beforeSwap", (event) => {
   const target = event.detail.target;
@@ -79,3 +86,4 @@ document.addEventListener("htmx:afterOnLoad", () => trouble(false));
 
 showFaults(document);
 showToday(document);
+showShelf();

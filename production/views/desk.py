@@ -234,6 +234,7 @@ def _page(request: HttpRequest, desk: Desk, focus: str = "") -> HttpResponse:
                 line_form.fields[name].widget.attrs["autofocus"] = True
     context = {
         "desk": desk,
+        "section": "orders",
         "over": may_promise_over(request),
         **suggestions(),
     }
