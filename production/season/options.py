@@ -84,7 +84,7 @@ def _more(way: WayOut, why: str) -> Iterable[Option]:
         conflict = extra.conflict
         asked = {"day": conflict.first.isoformat()}
         if conflict.resource == "place":
-            asked |= {"place": conflict.key, "capacity": f"{conflict.there + extra.amount:g}"}
+            asked |= {"place": conflict.key, "capacity": f"{conflict.there + extra.amount:g}", "look": "1"}
         yield Option(
             _("Make more room: %(name)s") % {"name": conflict.name},
             why,

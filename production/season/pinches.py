@@ -90,7 +90,7 @@ def pinches(load: Load, found: Sequence[terms.Conflict], scope: Scope) -> Iterab
 def _what_if(conflict: terms.Conflict) -> str:
     """As much as is asked for, in the place's form."""
     if conflict.resource == "place":
-        return urlencode({"place": conflict.key, "capacity": f"{conflict.peak:g}"})
+        return urlencode({"place": conflict.key, "capacity": f"{conflict.peak:g}", "look": 1})
     return ""
 
 
