@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -30,6 +31,22 @@ class Stand:
 
 
 @dataclass(frozen=True)
+class Crossing:
+    """What comes or goes on one day, told once for each batch: rootstock and scion stand apart, and move together."""
+
+    label: str
+    batch: str
+    containers: int
+
+
+def crossings(stands: Iterable[Stand]) -> list[Crossing]:
+    trays: Counter[tuple[str, str]] = Counter()
+    for stand in stands:
+        trays[stand.label, stand.stay.part.batch.code] += stand.stay.containers
+    return [Crossing(label, batch, count) for (label, batch), count in trays.items()]
+
+
+@dataclass(frozen=True)
 class Night:
     day: date
     load: float
@@ -37,6 +54,14 @@ class Night:
     stands: tuple[Stand, ...]
     comes: tuple[Stand, ...]  # first night here
     goes: tuple[Stand, ...]  # moved on during this day
+
+    @property
+    def coming(self) -> list[Crossing]:
+        return crossings(self.comes)
+
+    @property
+    def going(self) -> list[Crossing]:
+        return crossings(self.goes)
 
     @property
     def over(self) -> float:
