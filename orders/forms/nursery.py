@@ -205,3 +205,9 @@ class PriceForm(RecordForm):
     class Meta:
         model = Price
         fields: ClassVar = ["kind", "crop", "method", "container", "two_leaders", "from_quantity", "unit_price"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("crop", "method", "container"):  # left empty, the price is for all of them
+            choices = list(self.fields[name].choices)  # type: ignore[attr-defined]
+            self.fields[name].choices = [("", _("any")), *choices[1:]]  # type: ignore[attr-defined]

@@ -40,7 +40,9 @@ class RecordForm(UnitsForm, forms.ModelForm):
         if rest:
             yield "", rest
         for title, names in self.groups:
-            yield str(title), [self[name] for name in names if name in self.fields]
+            fields = [self[name] for name in names if name in self.fields]
+            if fields:
+                yield str(title), fields
 
     def changed_labels(self) -> list[str]:
         return [str(self.fields[name].label or name) for name in self.changed_data]
