@@ -188,7 +188,10 @@ class LineForm(forms.Form):
         if found is None:
             self.add_error(
                 side,
-                _("“%(name)s” is not known yet. Choose its crop under “A variety that is new”, or correct the name.")
+                _(
+                    "“%(name)s” is not known yet. Choose its crop under “A variety that is new”,"
+                    " or correct the name."
+                )
                 % {"name": name},
             )
         return found

@@ -32,7 +32,7 @@ class Stand:
 
 @dataclass(frozen=True)
 class Crossing:
-    """What comes or goes on one day, told once for each batch: rootstock and scion stand apart, and move together."""
+    """What comes or goes on one day, told once for each batch: its two sides stand apart, and move together."""
 
     label: str
     batch: str
