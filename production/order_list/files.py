@@ -12,6 +12,8 @@ from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 
+from orders.models import Container
+
 from ..models import OrderList
 from .columns import COLUMNS, TO_MEND
 
@@ -25,11 +27,15 @@ def heads() -> list[str]:
 
 
 def example(today: date) -> list[Any]:
-    """A row that shows how, with a real day and real numbers."""
+    """A row that shows how, with a real day, real numbers, and a pot of this nursery's own if it has any."""
+    pots = Container.objects.filter(active=True).order_by("name")
+    pot = pots.filter(kind=Container.Kind.POT_TRAY).first() or pots.first()
     row: list[Any] = []
     for column in COLUMNS:
         if column.key == "pickup_asked":
             row.append(today + SHOWN_AHEAD)
+        elif column.key == "container":
+            row.append(pot.name if pot else column.example)
         elif column.key in NUMBERS:
             row.append(float(column.example) if "." in column.example else int(column.example))
         else:
