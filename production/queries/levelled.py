@@ -31,12 +31,19 @@ def _telling(row: dict[str, Any], line: OrderLine | None) -> dict[str, str]:
 
 
 def cost_words(cost: Sequence[int]) -> str:
-    """'by weight 0.2 lines without room and 3 days late; …' of a Cost as it is stored."""
+    """'all have room and none is late; one customer told another day; 2 lines moved' of a Cost as it is stored."""
     each = Cost(*cost)
-    return _(
-        "by weight %(left)g lines without room and %(late)g days late; %(told)d customers told another day; "
-        "%(moved)d lines moved"
-    ) % {"left": each.left_over / 100, "late": each.late / 100, "told": each.told_anew, "moved": each.moved}
+    room = _("%(left)g lines without room and %(late)g days late, heavier orders counting for more") % {
+        "left": each.left_over / 100,
+        "late": each.late / 100,
+    }
+    if not each.left_over and not each.late:
+        room = _("all have room and none is late")
+    told = ngettext("one customer told another day", "%(n)s customers told another day", each.told_anew) % {
+        "n": each.told_anew
+    }
+    moved = ngettext("one line moved", "%(n)s lines moved", each.moved) % {"n": each.moved}
+    return "; ".join((room, told, moved))
 
 
 def outcome_words(run: SeasonLevelling) -> str:
@@ -50,7 +57,8 @@ def outcome_words(run: SeasonLevelling) -> str:
         said.append(ngettext("%(n)s promised line moves", "%(n)s promised lines move", moving) % {"n": moving})
     if moving:
         said.append(
-            ngettext("%(n)s customer must be told", "%(n)s customers must be told", told) % {"n": told}
+            ngettext("%(n)s customer must be told another day", "%(n)s customers must be told another day", told)
+            % {"n": told}
             if told
             else _("nobody must be told another day")
         )

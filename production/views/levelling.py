@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -37,9 +39,14 @@ def season_level(request: HttpRequest) -> HttpResponseBase:
         "run": run,
         "moves": [move for move in moves if not move["refused"]],
         "refused": [move for move in moves if move["refused"]],
-        "open": any(not move["taken"] and not move["refused"] for move in moves),
+        "open": len(_open(moves)),
     }
     return render(request, "production/season_level.html", context)
+
+
+def _open(moves: list[dict[str, Any]]) -> list[str]:
+    """The keys of the moves that wait for a word."""
+    return [move["key"] for move in moves if not move["taken"] and not move["refused"]]
 
 
 def _left_alone(request: HttpRequest) -> list[str]:
@@ -71,12 +78,12 @@ def season_level_refuse(request: HttpRequest, pk: int) -> HttpResponse:
 @needs("production.replan")
 @require_POST
 def season_level_take(request: HttpRequest, pk: int) -> HttpResponse:
-    """Carry out the ticked moves with all that they need. Letters to those whom it concerns are drafts."""
+    """Carry out the ticked moves, or all, with what they need. Letters to those whom it concerns are drafts."""
     run = get_object_or_404(SeasonLevelling, pk=pk)
     try:
         taken = levelling.take(
             run,
-            keys=request.POST.getlist("moves"),
+            keys=_open(moves_of(run)) if "all" in request.POST else request.POST.getlist("moves"),
             by=user_of(request),
             today=nursery_of(request).today(),
         )

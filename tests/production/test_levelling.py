@@ -159,11 +159,27 @@ def test_by_page_it_is_started_watched_and_taken(client, working, crowded):
     assert 'hx-trigger="load delay:1s"' in waiting
     jobs.drain()
     done = client.get(page).content.decode()
-    assert f"Needs the move of {first}" in done
-    assert "1 line finds room, 1 promised line moves, 1 customer must be told. Nothing better is possible." in done
+    assert f"Needs, and brings along, the move of {first}." in done
+    assert "1 line finds room, 1 promised line moves, 1 customer must be told another day." in done
+    assert "Nothing better is possible." in done
     run = levelling.newest()
     said = client.post(reverse("season_level_take", args=[run.pk]), {"moves": [key(second)]}, follow=True)
     assert f"Moved: {first} and {second}." in said.content.decode()
+
+
+def test_all_moves_are_taken_with_one_press(client, working, crowded):
+    first, second = crowded
+    client.force_login(working.grower, backend="django.contrib.auth.backends.ModelBackend")
+    client.post(reverse("season_level"))
+    jobs.drain()
+    run = levelling.newest()
+    assert "Take all 2 moves" in client.get(reverse("season_level")).content.decode()
+    client.post(reverse("season_level_take", args=[run.pk]), {"all": "yes"})
+    run.refresh_from_db()
+    assert all(row["taken"] for row in run.moves)
+    first.refresh_from_db()
+    second.refresh_from_db()
+    assert first.state == second.state == "confirmed"
 
 
 def test_by_api_as_well_and_only_for_who_may_replan(working, crowded):

@@ -50,7 +50,7 @@ def test_a_season_is_levelled_half_its_moves_are_taken_and_the_letter_is_read_an
     assert_holds(phone)
     jobs.drain()
     phone.get_by_role("heading", name="4 moves").wait_for()  # the page asks by itself
-    phone.get_by_text(f"Needs the move of {first}, which comes along.").wait_for()
+    phone.get_by_text(f"Needs, and brings along, the move of {first}.").wait_for()
     phone.get_by_text(f"{first.order.customer} must be told: a letter is drafted for you to read.").wait_for()
     assert_holds(phone)
 
