@@ -10,11 +10,12 @@ from playwright.sync_api import expect
 
 from orders import services, states
 from orders.models import Order, OrderLine
-from production.services import promise
 from tests.browser import assert_holds
 from tests.factories import CustomerFactory, UserFactory
 from tests.flow.story import at
-from tests.nursery import TODAY, Working, working_nursery
+from tests.nursery import TODAY, working_nursery
+
+from .desk import full_chamber
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -86,7 +87,7 @@ def test_an_order_of_three_lines_is_taken_with_the_keyboard_alone(clock, open_pa
 
 def test_the_answer_comes_with_the_typing_and_then_the_ways_out(clock, open_page: Callable):
     working = working_nursery(healing=2)
-    full_chamber(working, until=date(2027, 4, 9))
+    full_chamber(working)
     page = open_page("desk", working.grower)
     fill(page)
     answer = page.locator("#answer")
@@ -139,12 +140,3 @@ def fill(page, customer: str = "Briar End") -> None:
         "Pickup": "2027-04-21",
     }.items():
         page.get_by_label(label, exact=True).fill(value)
-
-
-def full_chamber(working: Working, until: date) -> None:
-    room = working.line(
-        kind="room", scion=None, rootstock=None, method="plain", container=working.tray, quantity=2,
-        room_place_kind="healing", room_nights=50, pickup_asked=until, later=0,
-    )  # fmt: skip
-    order = services.take_order(customer=CustomerFactory(), lines=[room], by=None, today=TODAY)
-    promise.accept(order=order, by=None, today=TODAY)

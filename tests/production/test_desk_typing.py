@@ -15,7 +15,7 @@ from production.services import answering, promise
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, working_nursery
 
-from .test_desk_pages import asked, full_chamber, press, signed_in
+from .desk import asked, full_chamber, press, signed_in
 
 pytestmark = pytest.mark.django_db
 LIVE = {"HX-Request": "true"}
