@@ -17,7 +17,7 @@ from random import Random
 from typing import Any
 
 AT_ONCE = 20  # orders that the demo's places and hands carry over the days below without getting tight
-MOST_PEOPLE = 40  # beyond them the days of each grow: a row then stands for a gang
+MOST_PEOPLE = 80  # beyond them the days of each grow, up to 99 hours: a row then stands for a gang
 DAYS = range(70, 250)  # of pickup, from today
 QUANTITIES = (20, 30, 40, 60, 80)
 CUSTOMER_OF = 3  # orders to a customer
