@@ -10,6 +10,7 @@ from __future__ import annotations
 import threading
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from itertools import chain
 
 from django.utils.translation import get_language
@@ -19,6 +20,9 @@ from orders.models import Nursery
 from . import bridge
 from .models import Part, PartStamp
 from .planning import terms
+from .planning.conflicts import conflicts
+from .planning.load import Load
+from .planning.promise import load_for
 
 MOST_KEPT = 3
 FEW = 100  # parts up to which those that changed are asked for by their keys
@@ -29,6 +33,10 @@ class _Kept:
     stamps: dict[int, int]
     claims: dict[int, bridge.Claims]
     season: terms.Season
+
+    @cached_property
+    def conflicts(self) -> tuple[terms.Conflict, ...]:
+        return conflicts(load_for(self.season, ()))
 
 
 # By language, since the labels of claims are words, and by day. Whoever reads takes the lock: one reads for all.
@@ -44,7 +52,13 @@ def season_of(today: date, *, nursery: Nursery | None = None) -> terms.Season:
 def taken(today: date, nursery: Nursery) -> bridge.Taken:
     """The same, so that some of the parts can be left out."""
     kept = _at_hand(today, nursery)
-    return bridge.Taken(replace(kept.season, room=(), hands=()), dict(kept.claims))
+    return bridge.Taken(replace(kept.season, room=(), hands=()), dict(kept.claims), kept.season)
+
+
+def pinched(today: date, nursery: Nursery) -> tuple[Load, tuple[terms.Conflict, ...]]:
+    """The load of that season, the caller's own, and all its conflicts."""
+    kept = _at_hand(today, nursery)
+    return load_for(kept.season, ()), kept.conflicts
 
 
 def _at_hand(today: date, nursery: Nursery) -> _Kept:

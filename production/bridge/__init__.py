@@ -3,7 +3,7 @@
 from .nursery import calendar_of, container_of, empty_season, people, person_of, place_of, places
 from .reading import LIVING, facts_of, line_plan_of, living_parts, part_plan_of, parts_of
 from .storing import SowingRows, store_line, stored_hours, write_part, write_stays, write_works
-from .taken import Claims, Taken, claims_of, claims_within, season_of
+from .taken import Claims, Taken, claims_of, season_of
 from .wishes import current_protocol, lot_for, material_of, open_lots, protocols, protocols_of, recipe_of, wish_of
 
 __all__ = [
@@ -13,7 +13,6 @@ __all__ = [
     "Taken",
     "calendar_of",
     "claims_of",
-    "claims_within",
     "container_of",
     "current_protocol",
     "empty_season",

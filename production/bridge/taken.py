@@ -28,10 +28,14 @@ def season_of(today: date, *, nursery: Nursery | None = None) -> terms.Season:
 
 @dataclass
 class Taken:
-    """The nursery and what each living part takes of it, for planning one part after another beside the rest."""
+    """The nursery and what each living part takes of it, for planning one part after another beside the rest.
+
+    `whole` is the season with all of it, where that has been put together already.
+    """
 
     empty: terms.Season
     claims: dict[int, Claims]
+    whole: terms.Season | None = None
 
     @classmethod
     def read(cls, today: date, nursery: Nursery) -> Taken:
@@ -39,6 +43,8 @@ class Taken:
 
     def season(self, *, but: Collection[int] = ()) -> terms.Season:
         """The season with all that is taken, `but` what these parts take."""
+        if self.whole and not any(part in self.claims for part in but):
+            return self.whole
         claims = [claimed for part, claimed in self.claims.items() if part not in but]
         return replace(
             self.empty,
@@ -48,6 +54,7 @@ class Taken:
 
     def read_again(self, part: int) -> None:
         """Let what the part takes be what is stored of it now."""
+        self.whole = None
         self.claims.pop(part, None)
         self.claims |= claims_of(self.empty.today, {part})
 
@@ -62,21 +69,6 @@ def claims_of(today: date, parts: Collection[int] | None = None) -> dict[int, Cl
     for pk, hands in _hands_claims(Work.objects.filter(of_parts), today, owners):
         claims[pk][1].append(hands)
     return claims
-
-
-def claims_within(first: date, last: date, *, today: date) -> Claims:
-    """What is taken of the days `first` to `last` from today on, whoever takes it; read for these days only."""
-    stays = Stay.objects.within(first, last)
-    due = Q(day__gte=first)
-    if first <= today:  # what should have moved on stands there still, and what is overdue is work of today
-        stays |= Stay.objects.filter(entered=True, left=False, first__lte=last)
-        due = Q()
-    works = Work.objects.filter(due, state=Work.State.PLANNED, day__lte=last)
-    owners = _owners(Q(pk__in=stays.values("part")) | Q(pk__in=works.values("part")))
-    return (
-        [claim for _part, claim in _room_claims(stays, today, owners)],
-        [claim for _part, claim in _hands_claims(works, today, owners)],
-    )
 
 
 def _owners(which: Q) -> dict[int, tuple[str, str]]:

@@ -173,6 +173,23 @@ class Load:
             for at, (skill, part) in enumerate(self.asks):
                 self.asked[self.sets_of[part][skill]] += by_ask[at]
 
+    def go_on_as(self, ahead: Load) -> None:
+        """From the first day of `ahead` on count what that load carries too, as far as both reach.
+
+        Whose it is is not remembered. Both know the same places, and this one the asks of `ahead`.
+        """
+        begins, skipped = max(self.index(ahead.first), 0), max(ahead.index(self.first), 0)
+        size = min(self.size - begins, ahead.size - skipped)
+        if size <= 0:
+            return
+        here, there = slice(begins, begins + size), slice(skipped, skipped + size)
+        for place, row in self.row.items():
+            self.used[row, here] += ahead.used[ahead.row[place], there]
+        for claimed in ahead.claimed:
+            by_ask = claimed.work.by_ask(len(ahead.asks), ahead.size)
+            for at, (skill, part) in enumerate(ahead.asks):
+                self.asked[self.sets_of[part][skill], here] += by_ask[at, there]
+
     def spots(self, room: Iterable[RoomClaim], hands: Iterable[HandsClaim]) -> Spots:
         """Where on this load these claims fall."""
         known = [

@@ -9,11 +9,9 @@ from django.db.models import Q, QuerySet
 
 from orders.models import Nursery, OrderLine
 
-from .. import bridge
+from .. import at_hand, bridge
 from ..models import Allocation, Part
 from ..planning.terms import Conflict
-from ..season.carried import carried
-from ..season.scope import Scope
 from .shares import GROWING
 
 SOON = 21  # days ahead, today the first
@@ -22,8 +20,8 @@ SOON = 21  # days ahead, today the first
 def conflicts_soon(today: date, nursery: Nursery) -> list[Conflict]:
     """Those that begin within three weeks, the earliest first."""
     last = today + timedelta(days=SOON - 1)
-    ahead = carried(Scope("weeks", today, today), nursery)
-    return [each for each in ahead.conflicts if each.first <= last]
+    _load, found = at_hand.pinched(today, nursery)
+    return [each for each in found if each.first <= last]
 
 
 def at_risk(nursery: Nursery) -> Q:

@@ -1,4 +1,4 @@
-"""What the shown days carry, read by SQL for those days only: on days past as it was, then as it is planned."""
+"""What the shown days carry: of days past as it was, read by SQL for those days only; then the season at hand."""
 
 from __future__ import annotations
 
@@ -8,45 +8,40 @@ from datetime import date, timedelta
 
 from orders.models import Nursery
 
-from .. import bridge
+from .. import at_hand, bridge
 from ..models import Stay, Work
 from ..planning import terms
-from ..planning.conflicts import conflicts
 from ..planning.load import Load
 from .scope import Scope
 
-MARGIN = timedelta(days=14)  # beyond the shown days: a conflict is told with all its nights
 PAST = "past"  # owner of what was carried before today; nobody is asked to move that
 ONE = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
 class Carried:
-    """The load of the shown days, and the conflicts from today on that touch them."""
+    """The load of the shown days, and the conflicts from today on that touch them, each with all its days.
+
+    `ahead` is the load of the whole season from today on.
+    """
 
     load: Load
     conflicts: tuple[terms.Conflict, ...]
+    ahead: Load
 
 
 def carried(scope: Scope, nursery: Nursery) -> Carried:
-    first = scope.first if scope.first <= scope.today else max(scope.today, scope.first - MARGIN)
-    last = scope.last + MARGIN if scope.last >= scope.today else scope.last
-    season = bridge.empty_season(first, nursery)
-    room, hands = bridge.claims_within(max(first, scope.today), last, today=scope.today)
-    room = [_from(claim, scope.today) for claim in room]
-    if first < scope.today:
-        until = min(scope.today, last + ONE)
-        room += _stood(first, until)
-        hands += _done(first, until)
-    load = Load(replace(season, room=tuple(room), hands=tuple(hands)), last)
-    found = conflicts(_ahead(load, scope.today, last))
-    return Carried(load, tuple(each for each in found if scope.first <= each.last and each.first <= scope.last))
-
-
-def _from(claim: terms.RoomClaim, today: date) -> terms.RoomClaim:
-    """The nights from today on; those before are told by what was recorded."""
-    gone = max((today - claim.first).days, 0)
-    return replace(claim, first=claim.first + gone * ONE, nights=claim.nights - gone)
+    ahead, found = at_hand.pinched(scope.today, nursery)
+    room: tuple[terms.RoomClaim, ...] = ()
+    hands: tuple[terms.HandsClaim, ...] = ()
+    until = min(scope.today, scope.last + ONE)
+    if scope.first < until:
+        room, hands = tuple(_stood(scope.first, until)), tuple(_done(scope.first, until))
+    season = replace(bridge.empty_season(scope.first, nursery), room=room, hands=hands)
+    load = Load(season, scope.last, ahead.asks)
+    load.go_on_as(ahead)
+    touching = (each for each in found if scope.first <= each.last and each.first <= scope.last)
+    return Carried(load, tuple(touching), ahead)
 
 
 def _stood(first: date, until: date) -> Iterable[terms.RoomClaim]:
@@ -65,13 +60,3 @@ def _done(first: date, until: date) -> Iterable[terms.HandsClaim]:
     for day, hours, care in works.values_list("done_on", "hours", "care"):
         if day and hours:
             yield terms.HandsClaim(PAST, "", day, tuple((str(s), float(h)) for s, h in hours), care)
-
-
-def _ahead(load: Load, today: date, last: date) -> Load:
-    """The load without what lies before today, and after the days that were read whole."""
-    ahead = load.copy()
-    begins, ends = max(load.index(today), 0), max(load.index(last) + 1, 0)
-    for carried_ in (ahead.used, ahead.asked):
-        carried_[:, :begins] = 0
-        carried_[:, ends:] = 0
-    return ahead

@@ -68,7 +68,7 @@ def season_page(
     return SeasonPage(
         scope=scope,
         sheet=sheet,
-        pinches=tuple(pinches(held.load, list(pinched), scope)),
+        pinches=tuple(pinches(held.ahead, list(pinched), scope)),
         pinched=pinched,
         batches=batches,
         stands=stands,

@@ -229,3 +229,19 @@ def test_copy_leaves_the_first_alone() -> None:
     assert not load.used.any()
     assert not load.asked.any()
     assert not any(claimed.room or claimed.hands for claimed in load.claimed)
+
+
+@pytest.mark.parametrize("first", [-5, 0, 3, 40])
+def test_a_few_days_of_a_load_are_those_of_the_whole_load(first: int) -> None:
+    claims = (room(MONDAY - timedelta(days=2), 6, 4), room(MONDAY + timedelta(days=5), 9, 3, "b", "bench_a"))
+    works = [hands(MONDAY + timedelta(days=n), "b", grafting=1.0 + n, sowing=0.5) for n in range(12)]
+    whole = Load(nursery.season(room=claims, hands=tuple(works)))
+    days = nursery.season(today=MONDAY + timedelta(days=first))
+    part = Load(days, days.today + timedelta(days=6), whole.asks)
+    part.go_on_as(whole)
+    assert part.sets == whole.sets
+    for n, day in enumerate(part.days):
+        at = whole.index(day)
+        of_day = (whole.used[:, at], whole.asked[:, at]) if at >= 0 else (0, 0)
+        assert np.allclose(part.used[:, n], of_day[0])
+        assert np.allclose(part.asked[:, n], of_day[1])

@@ -8,8 +8,11 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import translation
 
 from orders import services as orders
+from orders.models import Nursery
 from production import at_hand, bridge
 from production.models import Allocation, ClosedDay, Part, PartStamp, Place, Stay, Work
+from production.planning.conflicts import conflicts
+from production.planning.load import Load
 from production.services import growing, handing_over, moving, replan
 
 
@@ -23,6 +26,18 @@ def test_a_season_that_nobody_changed_is_the_same_object(ground):
     first = at_hand.season_of(ground.today)
     assert at_hand.season_of(ground.today) is first
     assert first.room
+
+
+def test_conflicts_are_reckoned_once_for_as_long_as_nothing_changes(ground):
+    ground.line()
+    _load, found = at_hand.pinched(ground.today, Nursery.current())
+    assert at_hand.pinched(ground.today, Nursery.current())[1] is found
+    Place.objects.update(capacity=1)
+    load, found = at_hand.pinched(ground.today, Nursery.current())
+    assert found
+    assert found == conflicts(Load(bridge.season_of(ground.today)))
+    load.used[:] = 0  # the load is ours alone
+    assert at_hand.pinched(ground.today, Nursery.current())[0].used.any()
 
 
 def test_what_is_taken_given_back_and_moved_is_seen_at_once(ground):
