@@ -371,6 +371,8 @@ class Season:
 
     def without(self, owners: frozenset[str]) -> Season:
         """The season as if these owners had taken nothing: for moving what is already placed."""
+        if not owners:
+            return self
         return replace(
             self,
             room=tuple(claim for claim in self.room if claim.owner not in owners),

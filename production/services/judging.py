@@ -58,7 +58,8 @@ def judged(plans: Sequence[terms.LinePlan], season: terms.Season, *, over_confli
         raise HoldsNoMore([fault_words(fault, season) for fault in found])
     if over_conflict.strip():
         return
-    keys = {plan.wish.key for plan in plans}
-    ours = [each for each in check.conflicts(season, plans) if any(cause.owner in keys for cause in each.causes)]
+    keys = frozenset(plan.wish.key for plan in plans)
+    found_beside = check.conflicts(season, plans, keys)
+    ours = [each for each in found_beside if any(cause.owner in keys for cause in each.causes)]
     if ours:
         raise HoldsNoMore(conflicts=ours)

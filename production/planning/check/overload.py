@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import defaultdict, deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
@@ -14,6 +14,7 @@ from production.planning.terms import Cause, Conflict, HandsClaim, LinePlan, Par
 Ask = tuple[str, PartOfDay]  # a skill in the morning or in the evening; with `day`, all that is asked of it
 Asks = frozenset[Ask]
 Amounts = dict[str, float]  # by owner
+Nights = dict[str, set[date]]  # by place
 
 
 def conflicts(
@@ -26,36 +27,65 @@ def conflicts(
     `only`, the keys of some of the plans, just the nights and days of these are judged in full: that is enough to
     see whether they take part in any conflict, and quick beside a large season.
     """
+    full: Nights | None = None
     if only:
-        season = _beside(season, [plan for plan in plans if plan.wish.key in only])
+        judged = [plan for plan in plans if plan.wish.key in only]
+        full = _looking_full(season, plans, judged)
+        season = _beside(season, judged, full)
     labels = {claim.owner: claim.label for claim in season.room}
     labels |= {claim.owner: claim.label for claim in season.hands}
     labels |= {plan.wish.key: plan.wish.label for plan in plans}
-    found = [*_of_places(season, plans, labels), *_of_hands(season, plans, labels)]
+    found = [*_of_places(season, plans, labels, full), *_of_hands(season, plans, labels)]
     return sorted(found, key=lambda each: (each.first, each.resource, each.key))
 
 
-def _beside(season: Season, plans: Sequence[LinePlan]) -> Season:
-    """The season with no more of its claims than hold a night of a place, or a day, that these plans ask for."""
-    nights: dict[str, set[date]] = defaultdict(set)
-    for stay in (stay for plan in plans for stay in plan.stays):
-        nights[stay.place] |= {stay.first + timedelta(days=n) for n in range(stay.nights)}
-    spans = {place: (min(held), max(held)) for place, held in nights.items() if held}
-    days = {work.day for plan in plans for work in plan.works}
+def _beside(season: Season, judged: Sequence[LinePlan], full: Nights) -> Season:
+    """The season with no more of its claims than hold a full night, or a day on which these plans work."""
+    days = {work.day for plan in judged for work in plan.works}
     room = (
         RoomClaim(claim.owner, claim.label, claim.place, night, 1, claim.load)
         for claim in season.room
-        if claim.place in spans and claim.first <= spans[claim.place][1] and claim.leaves > spans[claim.place][0]
-        for night in (claim.first + timedelta(days=n) for n in range(claim.nights))
-        if night in nights[claim.place]
+        if claim.place in full
+        for night in full[claim.place]
+        if 0 <= (night - claim.first).days < claim.nights
     )
     return replace(season, room=tuple(room), hands=tuple(claim for claim in season.hands if claim.day in days))
+
+
+def _looking_full(season: Season, plans: Sequence[LinePlan], judged: Sequence[LinePlan]) -> Nights:
+    """The nights of those `judged` on which all that comes and goes adds up to more than there is.
+
+    Summed up from night to night, which is quick and may be off by a rounding: hence half the ease. What is found
+    is counted again, owner by owner.
+    """
+    nights: dict[str, set[date]] = defaultdict(set)
+    for stay in (stay for plan in judged for stay in plan.stays):
+        nights[stay.place] |= {stay.first + timedelta(days=n) for n in range(stay.nights)}
+    changes: dict[str, dict[int, float]] = {place: defaultdict(float) for place in nights}
+    for claim in (*season.room, *(stay for plan in plans for stay in plan.stays)):
+        of_place = changes.get(claim.place)
+        if of_place is not None:
+            first = claim.first.toordinal()
+            of_place[first] += claim.load
+            of_place[first + max(claim.nights, 0)] -= claim.load
+    found: dict[str, set[date]] = {}
+    for place in (each for each in season.places if each.key in nights):
+        taken, steps = 0.0, deque(sorted(changes[place.key].items()))
+        for night in sorted(nights[place.key]):
+            while steps and steps[0][0] <= night.toordinal():
+                taken += steps.popleft()[1]
+            if taken > place.capacity_on(night) + EASE / 2:
+                found.setdefault(place.key, set()).add(night)
+    return found
 
 
 # --- places ------------------------------------------------------------------------------------------------
 
 
-def _of_places(season: Season, plans: Sequence[LinePlan], labels: dict[str, str]) -> Iterator[Conflict]:
+def _of_places(
+    season: Season, plans: Sequence[LinePlan], labels: dict[str, str], full: Nights | None = None
+) -> Iterator[Conflict]:
+    """Of all places and nights; of those in `full` alone, where that is given."""
     stays = [RoomClaim(p.wish.key, "", s.place, s.first, s.nights, s.load) for p in plans for s in p.stays]
     taken: dict[str, dict[date, Amounts]] = defaultdict(lambda: defaultdict(lambda: defaultdict(float)))
     for claim in (*season.room, *stays):
@@ -63,6 +93,8 @@ def _of_places(season: Season, plans: Sequence[LinePlan], labels: dict[str, str]
             taken[claim.place][claim.first + timedelta(days=n)][claim.owner] += claim.load
     for place in season.places:
         nights = {night: who for night, who in taken[place.key].items() if night >= season.today}
+        if full is not None:
+            nights = {night: who for night, who in nights.items() if night in full.get(place.key, ())}
         lacking = _lacking(nights, place.capacity_on)
         for run in _runs(lacking, lambda day: False):
             unit = "positions" if place.measure == "positions" else "m²"
