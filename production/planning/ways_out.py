@@ -178,11 +178,8 @@ def _joining(load: Load, answer: Answer, unsown: Sequence[Unsown]) -> Iterator[W
 
 def _moving(season: Season, answer: Answer, others: Sequence[Told], effort: float) -> Iterator[WayOut]:
     """Would it fit if others moved? Asked of the lines that take most of what is short."""
-    asking = {cause.owner: cause.amount for conflict in answer.conflicts for cause in conflict.causes}
-    near = sorted(
-        (line for line in others if line.plan and line.wish.key in asking),
-        key=lambda line: (-asking[line.wish.key], line.wish.key),
-    )[:MOST_OTHERS]
+    told = {line.wish.key: line for line in others if line.plan}
+    near = [told[owner] for owner in asking_most(answer) if owner in told][:MOST_OTHERS]
     if not near:
         return
     keys = frozenset(line.wish.key for line in near)
@@ -195,6 +192,12 @@ def _moving(season: Season, answer: Answer, others: Sequence[Told], effort: floa
     was = {line.wish.key: line.plan.cost for line in near if line.plan}
     cost = _cost(answer, plan) + sum(move.plan.cost - was[move.key] for move in moves)
     yield WayOut("moving", answer.wish, plan, cost, moves)
+
+
+def asking_most(answer: Answer) -> list[str]:
+    """Who asks for what is short, the one who takes most of it first; only the first `MOST_OTHERS` are moved."""
+    asking = {cause.owner: cause.amount for conflict in answer.conflicts for cause in conflict.causes}
+    return sorted(asking, key=lambda owner: (-asking[owner], owner))
 
 
 def _a_few_moved(board: Board) -> bool:
@@ -269,10 +272,9 @@ def _holds(season: Season, way: WayOut) -> bool:
     moved = frozenset(move.key for move in way.moves)
     if way.joins:
         season = way.joins.unsown.given_back(season)
-    room, hands = season.without(moved).room, season.without(moved).hands
+    then = season.without(moved)
     for extra in way.extra:
-        room, hands = (*room, *_added_room(extra)), (*hands, *_added_hours(extra))
-    then = replace(season, room=room, hands=hands)
+        then = replace(then, room=(*then.room, *_added_room(extra)), hands=(*then.hands, *_added_hours(extra)))
     plans = [way.plan.as_if_asked, *(m.plan for m in way.moves)]
     if check.faults(then, plans):
         return False

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from itertools import islice
 
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
@@ -72,7 +73,8 @@ def unsown_near(line: OrderLine, wish: terms.Wish, *, season: terms.Season, nurs
         for part in near
         if why_closed(part, line) is None
     )
-    return [each for each in found if may_join(wish, each.wish) and each.plan.first_day >= season.today][:MOST]
+    open_to_it = (each for each in found if may_join(wish, each.wish) and each.plan.first_day >= season.today)
+    return list(islice(open_to_it, MOST))
 
 
 def _like(line: OrderLine, recipe: terms.Recipe) -> QuerySet[Part]:

@@ -14,7 +14,7 @@ from ..planning import terms
 from ..planning.level import Told
 from ..planning.options import cost_of
 from ..planning.promise import load_for
-from ..planning.ways_out import EFFORT, WayOut, by_moving, ways_out
+from ..planning.ways_out import EFFORT, MOST_OTHERS, WayOut, asking_most, by_moving, ways_out
 from ..planning.why_not import WhyNot, why_not
 from .joining import unsown_near
 
@@ -50,9 +50,17 @@ def moving(
 
 
 def _others(answer: terms.Answer, season: terms.Season, nursery: Nursery) -> list[Told]:
-    """The lines that could make room: those that ask for what is short."""
-    owners = {cause.owner for conflict in answer.conflicts for cause in conflict.causes}
-    return told(owners - {answer.wish.key}, season.prices, nursery)
+    """The lines that could make room: of those that ask for what is short as many as are looked at, largest first.
+
+    Beside a large season thousands may ask for it, so that they are read a few at a time.
+    """
+    owners = [owner for owner in asking_most(answer) if owner != answer.wish.key]
+    found: list[Told] = []
+    for start in range(0, len(owners), 2 * MOST_OTHERS):
+        found += told(owners[start : start + 2 * MOST_OTHERS], season.prices, nursery)
+        if len(found) >= MOST_OTHERS:
+            break
+    return found
 
 
 def told(owners: Iterable[str], prices: terms.Prices, nursery: Nursery) -> list[Told]:
