@@ -4,7 +4,17 @@ from .nursery import calendar_of, container_of, empty_season, people, person_of,
 from .reading import LIVING, facts_of, line_plan_of, living_parts, part_plan_of, parts_of
 from .storing import SowingRows, store_line, stored_hours, write_part, write_stays, write_works
 from .taken import Claims, Taken, claims_of, season_of
-from .wishes import current_protocol, lot_for, material_of, open_lots, protocols, protocols_of, recipe_of, wish_of
+from .wishes import (
+    current_protocol,
+    current_protocols,
+    lot_for,
+    material_of,
+    open_lots,
+    protocols,
+    protocols_of,
+    recipe_of,
+    wish_of,
+)
 
 __all__ = [
     "LIVING",
@@ -15,6 +25,7 @@ __all__ = [
     "claims_of",
     "container_of",
     "current_protocol",
+    "current_protocols",
     "empty_season",
     "facts_of",
     "line_plan_of",

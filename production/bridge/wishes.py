@@ -19,10 +19,22 @@ OWN_CROP_WEIGHT = 0.2  # the lowest weight in levelling
 
 def current_protocol(line: OrderLine) -> Protocol | None:
     """The protocol a new line of this crop and method is planned with."""
-    if line.scion is None:
-        return None
-    method = "plain" if line.kind == OrderLine.Kind.PLAIN else line.method
-    return protocols().filter(crop=line.scion.crop_id, method=method, current=True).first()
+    return current_protocols([line])[0]
+
+
+def current_protocols(lines: Sequence[OrderLine]) -> list[Protocol | None]:
+    """The same of several lines, in their order; read together, and each of them once."""
+    asked = [(line.scion.crop_id, _method(line)) if line.scion else None for line in lines]
+    crops, methods = {each[0] for each in asked if each}, {each[1] for each in asked if each}
+    if not crops:
+        return [None for _line in lines]
+    rows = protocols().filter(current=True, crop__in=crops, method__in=methods)
+    found = {(row.crop_id, row.method): row for row in rows}
+    return [found.get(each) if each else None for each in asked]
+
+
+def _method(line: OrderLine) -> str:
+    return "plain" if line.kind == OrderLine.Kind.PLAIN else line.method
 
 
 def protocols() -> QuerySet[Protocol]:

@@ -63,9 +63,8 @@ def what_if(
     """
     nursery = nursery or Nursery.current()
     faulty = [faults_of(line, today=today) for line in lines]
-    protocols = [
-        None if faults else bridge.current_protocol(line) for line, faults in zip(lines, faulty, strict=True)
-    ]
+    found = bridge.current_protocols(lines)
+    protocols = [None if faults else protocol for faults, protocol in zip(faulty, found, strict=True)]
     for line, faults, protocol in zip(lines, faulty, protocols, strict=True):
         if not faults and protocol is None and line.kind != OrderLine.Kind.ROOM:
             faults.append(_no_protocol(line))
