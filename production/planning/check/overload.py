@@ -62,7 +62,7 @@ def _looking_full(season: Season, plans: Sequence[LinePlan], judged: Sequence[Li
     for stay in (stay for plan in judged for stay in plan.stays):
         nights[stay.place] |= {stay.first + timedelta(days=n) for n in range(stay.nights)}
     changes: dict[str, dict[int, float]] = {place: defaultdict(float) for place in nights}
-    for claim in (*season.room, *(stay for plan in plans for stay in plan.stays)):
+    for claim in (*season.room, *_claims_of(plans)):
         of_place = changes.get(claim.place)
         if of_place is not None:
             first = claim.first.toordinal()
@@ -86,9 +86,8 @@ def _of_places(
     season: Season, plans: Sequence[LinePlan], labels: dict[str, str], full: Nights | None = None
 ) -> Iterator[Conflict]:
     """Of all places and nights; of those in `full` alone, where that is given."""
-    stays = [RoomClaim(p.wish.key, "", s.place, s.first, s.nights, s.load) for p in plans for s in p.stays]
     taken: dict[str, dict[date, Amounts]] = defaultdict(lambda: defaultdict(lambda: defaultdict(float)))
-    for claim in (*season.room, *stays):
+    for claim in (*season.room, *_claims_of(plans)):
         for n in range(claim.nights):
             taken[claim.place][claim.first + timedelta(days=n)][claim.owner] += claim.load
     for place in season.places:
@@ -99,6 +98,10 @@ def _of_places(
         for run in _runs(lacking, lambda day: False):
             unit = "positions" if place.measure == "positions" else "m²"
             yield _conflict("place", place.key, place.name, unit, run, nights, place.capacity_on, labels)
+
+
+def _claims_of(plans: Sequence[LinePlan]) -> list[RoomClaim]:
+    return [RoomClaim(p.wish.key, "", s.place, s.first, s.nights, s.load) for p in plans for s in p.stays]
 
 
 # --- hands -------------------------------------------------------------------------------------------------
