@@ -13,7 +13,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from orders import states
 from orders.models import Nursery, OrderLine, User
 
-from ..models import Part, Person, SeedLot, StageWork, Stay, Work
+from ..models import Allocation, Part, Person, SeedLot, StageWork, Stay, Work
 from ..planning import terms
 from ..words import day_words
 from .pending import LeftOver, left_over, lines_to_tell
@@ -292,8 +292,14 @@ def _figure(work: Work, tally: Tally) -> tuple[int, str]:
         return trays, ngettext("tray", "trays", trays)
     number = tally.standing if tally.begun else work.plants
     if work.kind == terms.HAND_OVER:
-        number = sum(allocation.quantity for allocation in work.part.allocations.all()) or number
+        number = sum(_to_collect(allocation) for allocation in work.part.allocations.all()) or number
     return number, ngettext("plant", "plants", number)
+
+
+def _to_collect(allocation: Allocation) -> int:
+    """Its plants that nobody has fetched yet."""
+    line = allocation.line
+    return min(allocation.quantity, max(line.quantity - line.collected_quantity, 0))
 
 
 def _waits(work: Work, supply: Supply | None) -> str:

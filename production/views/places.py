@@ -104,7 +104,10 @@ def away_said(person: Person, nursery: Nursery) -> str:
     """The next absence, from today on."""
     today: date = nursery.today()
     spans = [span for span in person.absences.all() if span.last >= today]
-    return f"{day(spans[0].first, today)} – {day(spans[0].last, today)}" if spans else ""
+    if not spans:
+        return ""
+    first, last = spans[0].first, spans[0].last
+    return day(first, today) if first == last else f"{day(first, today)} – {day(last, today)}"
 
 
 def _has_parts(person: Person) -> bool:

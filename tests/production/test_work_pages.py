@@ -270,7 +270,10 @@ def test_ready_plants_stand_on_today_until_they_are_gone(ready, client):
     declare_ready(line=line, quantity=60, by=ready.grower, today=ready.today)
     assert hand_over in text(get(client, ready.crew, "today"))
     post(client, ready.crew, "line_hand_over", line.pk, quantity=20)
-    assert hand_over in text(get(client, ready.crew, "today"))
+    left = get(client, ready.crew, "today")
+    assert hand_over in text(left)
+    [task] = [task for task in left.context["sheet"].tasks if task.work.kind == "hand_over"]
+    assert (task.figure, task.unit) == (40, "plants"), "what was fetched is no longer to hand over"
     post(client, ready.crew, "line_hand_over", line.pk, quantity=40)
     assert hand_over not in text(get(client, ready.crew, "today"))
 
