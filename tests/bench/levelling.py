@@ -26,7 +26,7 @@ LINES = (40, 400, 2_000, 10_000)
 ENDLESS = Effort(rounds=10**7, exact=4.0)
 # By lines, the best of earlier runs of two minutes, with other chance or another search.
 BEST_SEEN = {
-    40: Cost(300, 2700, 2, 23, 116),
+    40: Cost(600, 3600, 3, 18, 128),
     400: Cost(0, 1100, 13, 279, 1531),
     2_000: Cost(0, 53900, 39, 929, 3574),
     10_000: Cost(0, 539500, 114, 4552, 15378),

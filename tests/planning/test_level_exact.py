@@ -8,13 +8,13 @@ from datetime import date
 from itertools import product
 from random import Random
 
-from production.planning.level import Effort, Told, level
+from production.planning.level import Board, Effort, Told, level, level_exactly
 from production.planning.level.cost import pickups_for
 from production.planning.load import Load
 from production.planning.options import Ways, part_sizes
 from production.planning.promise import plan_as_asked
 from production.planning.terms import Impossible, Season, Wish
-from tests.planning import exhaustive
+from tests.planning import exhaustive, test_level
 
 Aims = tuple[int, int, int]  # left over, late, told anew
 
@@ -101,6 +101,19 @@ def compared(seed: int) -> bool:
     except exhaustive.TooMany:
         return False
     return True
+
+
+def test_an_exact_search_begins_from_the_season_that_is_known():
+    """With next to no effort it finds nothing by itself, and with a known season nothing worse than that."""
+    season, lines = test_level.crowded()
+    found = level(season, lines, Effort(rounds=30, exact=0.0))
+    known = [found.plans.get(line.wish.key) for line in lines]
+    assert any(plan is not line.plan for plan, line in zip(known, lines, strict=True))
+    board, numbers = Board(season, lines), range(len(lines))
+    assert level_exactly(board, numbers, 1.0) is None
+    again = level_exactly(board, numbers, 1.0, known=known)
+    assert again is not None
+    assert again.cost <= found.cost
 
 
 def test_a_tiny_season_is_levelled_as_exhaustive_search_would():

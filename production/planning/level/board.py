@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, timedelta
 
 import numpy as np
@@ -130,13 +130,21 @@ class Board:
         """Whether room or hands lack where a line stands, for one that moved there."""
         return self.load.over(self._spots[number], where=self.moved)
 
-    def place(self, number: int, most_late: int | None = None, hurried: bool = False) -> bool:
+    def place(
+        self,
+        number: int,
+        most_late: int | None = None,
+        hurried: bool = False,
+        skip: Callable[[], bool] = lambda: False,
+    ) -> bool:
         """Look for the best place of a line beside the others; it stands there if one was found.
 
-        `most_late` bounds its weighted lateness; `hurried` takes the first number of parts in which it fits.
+        `most_late` bounds its weighted lateness; `hurried` takes the first number of parts in which it fits. Late
+        pickups for which `skip` says so are not tried.
         """
         line, ways = self.lines[number], self.ways(number)
-        may = (day for day in self.pickups(number) if most_late is None or line.lateness(day) <= most_late)
+        late = ((day, line.lateness(day)) for day in self.pickups(number))
+        may = (day for day, by in late if not by or ((most_late is None or by <= most_late) and not skip()))
         plan = ways.first(may, hurried) if ways else None
         self.put(number, plan)
         return plan is not None

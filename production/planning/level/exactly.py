@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from ortools.sat.python import cp_model
 
 from production.planning.claims import place_claims
+from production.planning.exact.begun import Value, values_of
 from production.planning.exact.limits import Amount, Limits, Literal
 from production.planning.exact.line import LineVars, divisions
 from production.planning.exact.proof import solver_of
@@ -17,6 +19,9 @@ from production.planning.level.standing import Standing, limit
 from production.planning.load import Load
 from production.planning.options import Ways
 from production.planning.terms import Impossible, LinePlan
+
+NO_LIMIT = 10**9
+NOTHING = Cost()
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,11 +40,11 @@ class Levelling:
 class Choice:
     """One line: left over, standing as it stands, or in one of its divisions on one of its pickups."""
 
-    def __init__(self, limits: Limits, board: Board, number: int) -> None:
+    def __init__(self, limits: Limits, board: Board, number: int, most: Cost | None = None) -> None:
         self.model, self.number = limits.model, number
         self.line, self.known = board.lines[number], board.as_it_stands[number]
         self.left_over, self.stands = self.model.new_bool_var(""), self.model.new_bool_var("")
-        self.vars = _line(limits, board, self.line, [self.left_over, self.stands])
+        self.vars = _line(limits, board, self.line, [self.left_over, self.stands], most)
         self.placed = self.model.new_bool_var("")
         self.model.add_exactly_one(self.left_over, self.stands, self.placed)
         if self.vars is None:
@@ -73,6 +78,14 @@ class Choice:
             (self.vars.departure() if self.vars else 0) + self.stands * known.nights,
         )
 
+    def values(self, plan: LinePlan | None, load: Load) -> Iterator[Value]:
+        """What becomes of the line if it has this plan."""
+        stands = plan is not None and plan is self.line.plan
+        yield self.left_over, int(plan is None)
+        yield self.stands, int(stands)
+        if self.vars and plan and not stands:
+            yield from values_of(self.vars, plan, load)
+
     def standing(self, board: Board) -> Standing:
         here = self.model.new_bool_var("")
         self.model.add(here + self.placed == 1)
@@ -85,26 +98,40 @@ class Choice:
 
 
 def level_exactly(
-    board: Board, numbers: Sequence[int], effort: float, all_placed: bool = False
+    board: Board,
+    numbers: Sequence[int],
+    effort: float,
+    all_placed: bool = False,
+    known: Sequence[LinePlan | None] | None = None,
+    least: Cost = NOTHING,
 ) -> Levelling | None:
     """The best plans for these lines of a board on which they stand nowhere; None if the effort did not suffice.
 
     The aims are met in the order of `Cost`: the best of each is found, and then kept while the next is sought.
-    With `all_placed` no line may be left over, and None is also the answer where that cannot be.
+    With `all_placed` no line may be left over, and None is also the answer where that cannot be. The search begins
+    from `known` plans, by which it gets as far as they are; `least` is a cost that nothing can fall below.
     """
     model = cp_model.CpModel()
     limits = Limits(model, board.load, board.load.size)
-    choices = [Choice(limits, board, number) for number in numbers]
+    most = _most(board, numbers, known, least) if known else None
+    choices = [Choice(limits, board, number, most) for number in numbers]
     for choice in choices if all_placed else ():
         model.add(choice.left_over == 0)
     limit(limits, board, [choice.standing(board) for choice in choices if choice.line.plan])
     limits.close()
     aims = [sum(amounts) for amounts in zip(*(choice.cost() for choice in choices), strict=True)]
-    solver, bounds, proved = None, list[int](), True
-    for aim in aims:
+    solver, bounds, proved, left = None, list[int](), True, effort
+    if known:
+        _begin_from_known(model, choices, known, board.load, effort)
+    for at, aim in enumerate(aims):
+        if most and most[at] == least[at] and tuple(bounds) == least[:at]:
+            model.add(aim <= least[at])  # no need to ask
+            bounds.append(least[at])
+            continue
         model.minimize(aim)
-        asked = solver_of(effort / len(aims))
+        asked = solver_of(left / (len(aims) - at))
         status = asked.solve(model)
+        left -= asked.response_proto.deterministic_time
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             proved = False
             break
@@ -113,6 +140,30 @@ def level_exactly(
         model.add(aim <= round(solver.objective_value))
         _begin_from(model, solver)
     return _read(board, choices, solver, bounds, proved) if solver else None
+
+
+def _begin_from_known(
+    model: cp_model.CpModel,
+    choices: Sequence[Choice],
+    known: Sequence[LinePlan | None],
+    load: Load,
+    effort: float,
+) -> None:
+    """Hint all variables of these plans: a search with nothing to choose finds those that follow from the rest."""
+    for choice, plan in zip(choices, known, strict=True):
+        for variable, value in choice.values(plan, load):
+            model.add_hint(variable, value)
+    solver = solver_of(effort)
+    solver.parameters.fix_variables_to_their_hinted_value = True
+    if solver.solve(model) in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        _begin_from(model, solver)
+
+
+def _most(board: Board, numbers: Sequence[int], known: Sequence[LinePlan | None], least: Cost) -> Cost:
+    """What a best season may cost of each aim: as much as the known one, while no aim before it could be lower."""
+    cost = total(board.cost_of(number, plan) for number, plan in zip(numbers, known, strict=True))
+    alike = [mine == low for mine, low in zip(cost, least, strict=True)]
+    return Cost(*(mine if all(alike[:at]) else NO_LIMIT for at, mine in enumerate(cost)))
 
 
 def _begin_from(model: cp_model.CpModel, solver: cp_model.CpSolver) -> None:
@@ -133,11 +184,19 @@ def _read(
     return Levelling(plans, cost, Cost(*bounds, *[0] * (len(Cost()) - len(bounds))), proved)
 
 
-def _line(limits: Limits, board: Board, line: Told, elsewise: Sequence[Literal]) -> LineVars | None:
+def _line(
+    limits: Limits, board: Board, line: Told, elsewise: Sequence[Literal], most: Cost | None
+) -> LineVars | None:
     """Nothing where no division leads to any pickup, even if the line were alone beside those that stand."""
     try:
         ways = Ways(board.load, line.wish)
     except Impossible:
         return None
-    found = divisions(ways, pickups_for(board.season, line))
+    pickups = [day for day in pickups_for(board.season, line) if most is None or _bearable(line, day, most)]
+    found = divisions(ways, pickups)
     return LineVars(limits, ways, found, elsewise) if found else None
+
+
+def _bearable(line: Told, pickup: date, most: Cost) -> bool:
+    """Whether a pickup alone costs no more than all lines together may, where only that is proved to be least."""
+    return line.lateness(pickup) <= most.late and int(line.told not in (None, pickup)) <= most.told_anew

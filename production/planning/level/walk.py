@@ -1,0 +1,129 @@
+"""Ruin and recreate: a walk over boards, some lines off and on again at each step, the best board remembered."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from random import Random
+
+import numpy as np
+
+from production.planning.level.board import Board
+from production.planning.level.cost import Cost
+from production.planning.load import Bools
+from production.planning.terms import LinePlan
+
+SLACK = 0.02  # of the lateness of the best season: how much worse one may be and still be gone on with
+SLACK_LEFT = 0.15  # the same as long as a line is left over, which weighs more than any lateness
+WORST = 0.2  # of the rounds begin from a line that is late, where none is left over
+LEFT, LATE = 0.4, 0.4  # from one left over, and from one that is late, as long as any is left over
+KEEP = 0.8  # of the lines put back stay where they stood, if they can
+LOOK_FOR_OTHERS = 0.3  # of the other lines left over that are off the board too
+SKIPPED = 0.5  # of the pickups that are late
+FEWEST_OFF, MOST_OFF = 2, 8  # lines taken off the board in one round
+
+
+class Walk:
+    """Where the search stands, and the best season that it came by."""
+
+    def __init__(self, board: Board, chance: Random) -> None:
+        self.board, self.chance = board, chance
+        self.best: list[LinePlan | None] = []
+        self.best_cost = board.cost
+        self._noise = np.random.default_rng(chance.getrandbits(32))
+
+    def remember(self) -> None:
+        self.best, self.best_cost = self.board.snapshot(), self.board.cost
+
+    def back(self, off: Sequence[int], plans: Sequence[LinePlan | None]) -> None:
+        """These lines with these plans, or left over."""
+        for number, plan in zip(off, plans, strict=True):
+            if plan is None:
+                self.board.leave(number)
+            else:
+                self.board.put(number, plan)
+
+    def step(self) -> None:
+        """Some lines off and on again; kept if no worse, or a little worse in what matters least."""
+        off, was = self._chosen(), self.board.cost
+        before = [self.board.plans[number] for number in off]
+        for number in off:
+            self.board.put(number, None)
+        done = self._put_all_back(off, was, {n for n, plan in zip(off, before, strict=True) if plan is None})
+        now, sound = self.board.cost, done and not any(self.board.crowds(number) for number in off)
+        if sound and now < self.best_cost:
+            self.remember()
+        if not sound or (now > was and not self._near_the_best(now)):
+            self.back(off, before)
+
+    def _put_all_back(self, off: Sequence[int], was: Cost, left: set[int]) -> bool:
+        """Where each stood, often; else the best place. False once the season is too bad to go on with.
+
+        With room for one of those that were `left` over, others may be later. Most of the time is spent looking
+        where there is no room, so the step ends if there is none for the first, and looks for others now and then.
+        """
+        board, late_too = self.board, bool(left)
+        may_be_left = sum(board.lines[number].weight for number in left)
+        for number in self._again(off):
+            if self.chance.random() < KEEP and board.keeps(number):
+                continue
+            looks = number not in left or number == off[0] or self.chance.random() < LOOK_FOR_OTHERS
+            bearable = None if late_too else max(was.late, self._bearable) - board.cost.late
+            if not (looks and board.place(number, bearable, hurried=True, skip=self._skip)):
+                board.leave(number)
+                may_be_left -= board.lines[number].weight
+            if may_be_left < 0 or (board.plans[off[0]] is None and number == off[0] in left):
+                return False
+        return True
+
+    def _skip(self) -> bool:
+        return self.chance.random() < SKIPPED
+
+    def _near_the_best(self, now: Cost) -> bool:
+        """A season a little worse than the best is gone on with too, since ways to better ones lead through it."""
+        return now.left_over <= self.best_cost.left_over and now.late <= self._bearable
+
+    @property
+    def _bearable(self) -> int:
+        slack = SLACK_LEFT if self.best_cost.left_over else SLACK
+        return int(self.best_cost.late * (1 + slack))
+
+    def _chosen(self) -> list[int]:
+        """A line that costs something, or any, and lines whose days lie near its days."""
+        seed = self._seed()
+        wanted = self.chance.randint(FEWEST_OFF, MOST_OFF) - 1
+        others = self.neighbours(seed, 3 * wanted)
+        return [seed, *self.chance.sample(others, min(wanted, len(others)))]
+
+    def _seed(self) -> int:
+        """Often one of those that cost most, left over or late; else one that costs anything, or any."""
+        at = self.chance.random()
+        among = np.flatnonzero(self._wanted(at))
+        any_line = at >= 0.9 or not among.size
+        return self.chance.randrange(len(self.board.lines)) if any_line else int(self.chance.choice(among))
+
+    def _wanted(self, at: float) -> Bools:
+        """Which lines to begin from, as chance has it."""
+        dear: Bools = self.board.dear
+        left: Bools = dear[0]
+        late: Bools = dear[1]
+        if left.any() and at < LEFT + LATE:
+            return left if at < LEFT or not late.any() else late
+        if at < WORST:
+            first = int(np.argmax(dear.any(axis=1)))  # of the aims, the weightiest that costs anything
+            return np.array(dear[first])
+        return np.array(dear.any(axis=0), bool)
+
+    def neighbours(self, seed: int, most: int) -> list[int]:
+        """Lines with pickups near that of one, the nearest first; chance decides among equals."""
+        days = self.board.days
+        away = np.abs(days - days[seed]) + self._noise.random(len(days))
+        away[seed] = np.inf
+        near = np.argpartition(away, most)[:most] if most < len(days) - 1 else np.arange(len(days))
+        ranked = near[np.argsort(away[near])]
+        return [int(number) for number in ranked if number != seed]
+
+    def _again(self, off: Sequence[int]) -> list[int]:
+        """The order in which they are put back: the one that was in trouble first, mostly."""
+        others = list(off[1:])
+        self.chance.shuffle(others)
+        return [off[0], *others] if self.chance.random() < 0.7 else [*others, off[0]]
