@@ -121,7 +121,7 @@ def faults_by_name(errors: Any) -> dict[str, list[Any]]:
 def row_named(request: Request, name: str) -> int | None:
     """The id of a row that the address names with `before` or `after`."""
     text = request.query_params.get(name, "")
-    if text and not text.isdigit():
+    if text and not (text.isdecimal() and len(text) <= 18):
         raise serializers.ValidationError({name: [_("Write a number, the id of a row.")]})
     return int(text) if text else None
 

@@ -16,6 +16,7 @@ from ..access import needs
 from ..holding import quote_key
 from ..links import private_link
 from ..models import Document, Job, Order, OrderLine
+from ..posted import words_of
 from ..refusals import Refused
 from ..tables.writing import file_asked
 
@@ -83,7 +84,7 @@ def line_end(request: HttpRequest, pk: int) -> HttpResponse:
     """Let an asked line go, or cancel a promised one; the reason is kept."""
     line = get_object_or_404(queries.lines(), pk=pk)
     try:
-        services.end(line=line, by=request.user, why=request.POST.get("why", "").strip())  # type: ignore[arg-type]
+        services.end(line=line, by=request.user, why=words_of(request, "why"))  # type: ignore[arg-type]
         messages.success(
             request, _("Line %(n)s is %(state)s.") % {"n": line.number, "state": line.get_state_display()}
         )

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from orders import services as orders
 from orders.access import needs, user_of
 from orders.models import Nursery, Order, OrderLine
+from orders.posted import words_of
 from orders.refusals import ManyRefused, Refused
 
 from .. import at_hand
@@ -74,7 +75,7 @@ def new_order(request: HttpRequest) -> HttpResponse:
     desk = _desk(data, nursery, today, costs=sees_costs(request))
     if action == "keep" and desk.complete:
         return _keep(request, desk, today, promised=False)
-    if action == "promise" and desk.complete and (desk.all_fit or request.POST.get("over_conflict")):
+    if action == "promise" and desk.complete and (desk.all_fit or words_of(request, "over_conflict")):
         return _keep(request, desk, today, promised=True)
     if action == "moving" and desk.complete:
         return _keep(request, desk, today, promised=True, moving=True)
@@ -182,7 +183,7 @@ def _keep(
                 order=order,
                 by=user_of(request),
                 today=today,
-                over_conflict="" if moving or joins else request.POST.get("over_conflict", ""),
+                over_conflict="" if moving or joins else words_of(request, "over_conflict"),
                 moving=moving,
                 joining=_joining(joins),
             )

@@ -16,6 +16,7 @@ from orders.access import needs, nursery_of, user_of
 from orders.days import day_words
 from orders.holding import new_link
 from orders.models import Order
+from orders.posted import words_of
 from orders.refusals import ManyRefused, Refused
 from orders.states import MoveRefused
 
@@ -57,7 +58,7 @@ def order_let_go(request: HttpRequest, code: str) -> HttpResponse:
     """Let go of all that is held of the order."""
 
     def let_go(order: Order, _until: date | None) -> str:
-        why = request.POST.get("why", "").strip()[:300]
+        why = words_of(request, "why")
         holding.let_go(order=order, by=user_of(request), why=why)
         return _("%(order)s is let go, and its room is free.") % {"order": order}
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 from orders import queries, states
 from orders.access import needs
 from orders.models import Nursery, Order, OrderLine
+from orders.posted import words_of
 from orders.refusals import ManyRefused, Refused
 from orders.strand import Strand
 
@@ -76,7 +77,7 @@ def confirm(request: HttpRequest, code: str) -> HttpResponse:
             order=order,
             by=request.user,  # type: ignore[arg-type]
             today=Nursery.current().today(),
-            over_conflict=request.POST.get("over_conflict", ""),
+            over_conflict=words_of(request, "over_conflict"),
         )
     except Refused as refusal:
         for each in refusal.refusals if isinstance(refusal, ManyRefused) else [refusal]:

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from orders import queries, states
 from orders.access import needs, nursery_of
 from orders.models import Nursery, OrderLine
+from orders.posted import words_of
 from orders.refusals import Refused
 
 from .. import at_hand
@@ -90,7 +91,7 @@ def line_move(request: HttpRequest, pk: int) -> HttpResponse:
 def _look_or_save(request: HttpRequest, line: OrderLine, pieces: Any, *, save: bool) -> HttpResponse:
     today = Nursery.current().today()
     wanted = [(form.cleaned_data["quantity"], form.cleaned_data["pickup"]) for form in pieces]
-    over = request.POST.get("over_conflict", "").strip()
+    over = words_of(request, "over_conflict")
     refusal = None
     if save:
         try:
@@ -121,16 +122,21 @@ def _moved_words(line: OrderLine) -> str:
     return words % {"line": line, "customer": customer}
 
 
+def _is_number(text: str) -> bool:
+    """Of no more digits than any quantity has: Python refuses to read some thousand of them."""
+    return text.isdecimal() and len(text) <= 9
+
+
 def _split(data: QueryDict) -> QueryDict:
     """A piece more, with half of what the last one has."""
     changed = data.copy()
     total = changed.get("pieces-TOTAL_FORMS", "")
-    if not total.isdecimal() or int(total) >= MOST_PIECES:
+    if not _is_number(total) or not 0 < int(total) < MOST_PIECES:
         return changed
     count = int(total)
     last, new = f"pieces-{count - 1}-", f"pieces-{count}-"
     whole = changed.get(f"{last}quantity", "")
-    half = int(whole) // 2 if whole.isdigit() else 0
+    half = int(whole) // 2 if _is_number(whole) else 0
     if half:
         changed[f"{last}quantity"] = str(int(whole) - half)
     changed[f"{new}quantity"] = str(half or "")

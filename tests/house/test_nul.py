@@ -5,6 +5,7 @@ https://www.postgresql.org/docs/current/datatype-character.html: 'the character 
 
 import pytest
 
+from orders.posted import words_of
 from tests.factories import NurseryFactory, UserFactory
 
 pytestmark = pytest.mark.django_db
@@ -41,3 +42,18 @@ def test_by_api_as_a_problem_with_its_field(client, grower):
     assert (answer.status_code, answer["Content-Type"]) == (400, "application/problem+json")
     [fault] = answer.json()["faults"]
     assert (fault["field"], bool(fault["reason"]), bool(fault["mend"])) == ("state", True, True)
+
+
+def test_a_reason_is_kept_without_it(rf):
+    """Of a form of one field, a reason: no form class stands before it."""
+    request = rf.post("/", {"why": " The tunnel\0 blew away ", "long": "x" * 400})
+    assert words_of(request, "why") == "The tunnel blew away"
+    assert (len(words_of(request, "long")), words_of(request, "none")) == (300, "")
+
+
+@pytest.mark.parametrize("number", ["²", "9" * 5000])
+def test_what_only_looks_like_a_number_is_refused_by_name(client, grower, number):
+    """'²' is a digit to str.isdigit, but not to int; and int refuses to read more than 4,300 digits."""
+    client.force_login(grower)
+    answer = client.get(f"/api/letters/?before={number}")
+    assert (answer.status_code, answer.json()["faults"][0]["field"]) == (400, "before")

@@ -355,3 +355,13 @@ def test_what_no_database_keeps_is_refused_beside_its_field(grower):
     for typed in ({"customer": "Briar\0End"}, {"lines-0-scion": "Tallis\0Red"}):
         assert press(grower, "answer", asked(grower) | typed).status_code in (200, 422)
     assert press(grower, "again:1\0", asked(grower)).status_code in (200, 422)
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [{"pieces-TOTAL_FORMS": "9" * 5000}, {"pieces-0-quantity": "9" * 5000}, {"pieces-0-quantity": "²"}],
+    ids=["total", "quantity", "square"],
+)
+def test_splitting_what_is_no_number_is_refused_and_not_broken(grower, line, sent):
+    posted = pieces((100, "2027-04-21")) | sent | {"action": "split"}
+    assert grower.post(reverse("line_move", args=[line.pk]), posted).status_code in (200, 422)
