@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from orders.models import Nursery
 
-from .. import at_hand, bridge
+from .. import at_hand
 from ..models import Stay, Work
 from ..planning import terms
 from ..planning.load import Load
@@ -37,7 +37,7 @@ def carried(scope: Scope, nursery: Nursery) -> Carried:
     until = min(scope.today, scope.last + ONE)
     if scope.first < until:
         room, hands = tuple(_stood(scope.first, until)), tuple(_done(scope.first, until))
-    season = replace(bridge.empty_season(scope.first, nursery), room=room, hands=hands)
+    season = replace(ahead.season, today=scope.first, room=room, hands=hands)
     load = Load(season, scope.last, ahead.asks)
     load.go_on_as(ahead)
     touching = (each for each in found if scope.first <= each.last and each.first <= scope.last)
