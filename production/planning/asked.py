@@ -121,5 +121,8 @@ def too_soon(wish: Wish, earliest: date | None, seed: date | None, today: date) 
         reason = f"The seed comes on {day_words(seed, today)}, too late for {when}."
         return Impossible("seed", reason, f"{day} is the earliest, or use seed that is in hand.", earliest)
     return Impossible(
-        "pickup", f"{when} is sooner than the plants can be ready.", f"The earliest is {day}.", earliest
+        "pickup",
+        f"{when} is sooner than the plants can be ready.",
+        f"They can be grown by {day} at the earliest.",
+        earliest,
     )
