@@ -80,6 +80,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "orders.middleware.NurseryMiddleware",
+    "orders.middleware.PrivateMiddleware",
     "orders.middleware.NoNulMiddleware",
     "config.middleware.FirstEveningMiddleware",
     "axes.middleware.AxesMiddleware",

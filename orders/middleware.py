@@ -1,4 +1,5 @@
-"""Hands each request its nursery, its time zone and the user's language; turns away what is no text."""
+"""Hands each request its nursery, its time zone and the user's language; turns away what is no text; keeps what is
+shown from caches that others share."""
 
 from __future__ import annotations
 
@@ -24,6 +25,19 @@ class NurseryMiddleware:
         language = getattr(request.user, "language", "") or nursery.language
         with timezone.override(ZoneInfo(nursery.time_zone)), translation.override(language):
             return self.get_response(request)
+
+
+class PrivateMiddleware:
+    """What is shown to those who signed in is no proxy's to keep, and the browser asks before showing it again."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        if request.user.is_authenticated:
+            response.headers.setdefault("Cache-Control", "private, no-cache")
+        return response
 
 
 class NoNulMiddleware:

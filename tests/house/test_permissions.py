@@ -59,3 +59,11 @@ def test_below_the_api_a_stranger_learns_nothing_and_a_program_gets_problems(cli
         answer = getattr(client, method)("/api/orders")
         assert (answer.status_code, answer["Content-Type"]) == (404, "application/problem+json")
         assert "slash" in answer.json()["detail"]
+
+
+@pytest.mark.django_db
+def test_what_a_user_is_shown_is_kept_by_no_shared_cache(client):
+    NurseryFactory()
+    client.force_login(UserFactory(role="grower"), backend="django.contrib.auth.backends.ModelBackend")
+    for address in ("/orders/", "/season/", "/api/orders/", "/nursery/"):
+        assert "private" in client.get(address).headers["Cache-Control"], address
