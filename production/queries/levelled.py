@@ -33,9 +33,10 @@ def _telling(row: dict[str, Any], line: OrderLine | None) -> dict[str, str]:
 def cost_words(cost: Sequence[int]) -> str:
     """'all have room and none is late; one customer told another day; 2 lines moved' of a Cost as it is stored."""
     each = Cost(*cost)
-    room = _("%(left)g lines without room and %(late)g days late, heavier orders counting for more") % {
-        "left": each.left_over / 100,
-        "late": each.late / 100,
+    left, late = each.left_over / 100, each.late / 100  # by weight, and so not always whole
+    room = _("%(lines)s without room and %(days)s late, heavier orders counting for more") % {
+        "lines": ngettext("%(n)g line", "%(n)g lines", 1 if left == 1 else 2) % {"n": left},
+        "days": ngettext("%(n)g day", "%(n)g days", 1 if late == 1 else 2) % {"n": late},
     }
     if not each.left_over and not each.late:
         room = _("all have room and none is late")
