@@ -1,6 +1,7 @@
 """Files as offices write them, read as rows of text; and files that are no list, or meant to harm, refused."""
 
 import codecs
+import itertools
 import zipfile
 from datetime import date, datetime
 from decimal import Decimal
@@ -170,6 +171,7 @@ def test_a_nul_character_is_no_text_of_a_spreadsheet(encoding):
         (b"a,b\x81\r\n", "neither CSV"),
         (codecs.BOM_UTF16_LE + b"a", "neither CSV"),
     ],
+    ids=itertools.count(),  # what is squeezed holds the time, and two workers must name the tests alike
 )
 def test_what_is_no_list_is_refused_in_words(content, says):
     assert says in refusal(content)

@@ -42,6 +42,11 @@ def go_to(page, name: str, most: int = 40) -> None:
     pytest.fail(f"{name} cannot be reached by Tab")
 
 
+def in_field(page, name: str) -> None:
+    """The page has put us there; a moment passes before a page that has just come does so."""
+    expect(page.locator(f"[name={name}]")).to_be_focused(timeout=20_000)
+
+
 def press(page, keys: str) -> None:
     with page.expect_navigation():
         page.keyboard.press(keys)
@@ -56,22 +61,25 @@ def test_an_order_of_three_lines_is_taken_with_the_keyboard_alone(clock, open_pa
     before.lines.update(pickup_asked=date(2026, 4, 22))
     page = open_page("desk", working.grower)
     page.goto(reverse("desk"))
+    in_field(page, "customer")
     page.keyboard.type("briar end")
     page.locator("#earlier").get_by_text("Same as last year").wait_for()
     assert_holds(page)
     press(page, "Alt+y")  # the first line, as it was
-    assert page.evaluate("document.activeElement.name") == "lines-0-quantity"
+    in_field(page, "lines-0-quantity")
     page.locator("#answer").get_by_text("Line 1 fits.").wait_for()
     press(page, "Alt+l")  # the second: another quantity of the same
+    in_field(page, "lines-1-quantity")
     page.keyboard.press("ControlOrMeta+a")
     typed(page, "40")
     press(page, "Alt+l")  # the third: the combination by its name
+    in_field(page, "lines-2-quantity")
     page.keyboard.press("ControlOrMeta+a")
     typed(page, "24")
     page.keyboard.press("ControlOrMeta+a")
     page.keyboard.type("Tallis Red on Kelder")
     expect(page.locator("[name=lines-2-scion]")).to_have_value("Tallis Red")
-    assert page.evaluate("document.activeElement.name") == "lines-2-scion"
+    in_field(page, "lines-2-scion")
     go_to(page, "lines-2-later")
     page.keyboard.press("ControlOrMeta+a")
     page.keyboard.type("5")
