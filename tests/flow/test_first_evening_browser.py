@@ -78,7 +78,7 @@ def promise_the_first_order(phone) -> OrderLine:
         "Pickup": "2027-04-21",
     }.items():
         phone.get_by_label(label, exact=True).fill(value)
-    phone.get_by_text("A variety that is new").click()
+    phone.get_by_text("A variety that is new", exact=True).click()
     phone.get_by_label("New scion? Its crop").select_option("Tomato")
     phone.get_by_label("New rootstock? Its crop").select_option("Tomato")
     phone.get_by_text("Seed, price and notes").click()
