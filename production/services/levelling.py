@@ -167,7 +167,8 @@ def take(run: SeasonLevelling, *, keys: Sequence[str], by: User | None, today: d
     wanted = _with_needs(keys, rows)
     _none_refused(wanted, rows)
     plans = {plan.wish.key: plan for plan in read_plan(run.plan, read_season(run.season)).plans}
-    moves = [Move(key, rows[key]["label"], rows[key]["words"], plans[key], None) for key in sorted(wanted)]
+    in_turn = sorted(wanted, key=lambda key: (len(key), key))  # line:9 before line:10
+    moves = [Move(key, rows[key]["label"], rows[key]["words"], plans[key], None) for key in in_turn]
     with transaction.atomic():
         season = at_hand.season_of(today, nursery=lock_the_plan()).without(frozenset(wanted))
         lines = {move.key: _still(move) for move in moves}
