@@ -64,16 +64,7 @@ class Card:
     reasons: tuple[terms.Reason, ...] = ()
     faults: tuple[Refused, ...] = field(default=())
     costs: tuple[Fact, ...] = ()  # for those who may see costs
-    possible: bool = True
     looking: bool = False  # no room at first sight; a closer look is to come
-
-    def at_first_sight(self) -> Card:
-        """The card of a first look, in which a no is not yet a no."""
-        if self.fits or self.faults:
-            return self
-        words = _("Line %(n)s finds no room at first sight.") % {"n": self.number}
-        trouble = tuple(sentence for sentence in self.trouble if sentence != no_day_words())
-        return replace(self, title=words if self.possible else self.title, trouble=trouble, looking=True)
 
 
 def card_of(
@@ -86,11 +77,12 @@ def card_of(
     out: ways.Out | None = None,
     beside: Sequence[terms.LinePlan] = (),
     costs: bool = False,
+    closely: bool = True,
 ) -> Card:
     """The card of one line; `number` counts from 1.
 
     `out` is what could be done where it does not fit, `beside` what would be promised with it. With `costs`, what
-    it costs and leaves too.
+    it costs and leaves too. Not `closely` a no is only a first look.
     """
     if said.faults:
         return Card(number, _("Line %(n)s cannot be planned yet.") % {"n": number}, False, faults=said.faults)
@@ -99,7 +91,7 @@ def card_of(
     facts = facts_of(said.line, plan, today=today, nursery=nursery, season=season) if plan else ()
     if plan and said.fits:
         facts = [*facts, *_tightest(plan, season, beside)]
-    card = card_of_answer(number, said.answer, today=today, season=season, facts=facts)
+    card = card_of_answer(number, said.answer, today=today, season=season, facts=facts, closely=closely)
     if costs and plan:
         card = replace(card, costs=tuple(cost_facts(cost_of_plan(said.line, plan, nursery=nursery), nursery)))
     if out is None or not out.ways:
@@ -109,13 +101,22 @@ def card_of(
 
 
 def card_of_answer(
-    number: int, answer: terms.Answer, *, today: date, season: terms.Season, facts: Iterable[Fact] = ()
+    number: int,
+    answer: terms.Answer,
+    *,
+    today: date,
+    season: terms.Season,
+    facts: Iterable[Fact] = (),
+    closely: bool = True,
 ) -> Card:
     """The card of what the planner says by itself, of a line that need not be an order's."""
     if answer.impossible:
-        return _impossible_card(number, answer, today)
+        return replace(_impossible_card(number, answer, today), looking=not closely)
     assert answer.plan is not None
+    looking = not (answer.fits or closely)
     title = _("Line %(n)s fits. Ready %(day)s.") if answer.fits else _("Line %(n)s does not fit on %(day)s.")
+    if looking:
+        title = _("Line %(n)s finds no room at first sight.")
     shown = min((part.ready for part in answer.plan.parts), default=answer.plan.pickup)
     return Card(
         number=number,
@@ -124,9 +125,10 @@ def card_of_answer(
         strands=strands_of(answer.plan, today),
         facts=tuple(facts),
         uses=tuple(uses_of(answer.plan, season, today)),
-        trouble=tuple(_trouble(answer)),
+        trouble=tuple(_trouble(answer, looking)),
         offers=tuple(offers_of(number, answer, today)),
         reasons=tuple(reason for part in answer.plan.parts for reason in part.reasons),
+        looking=looking,
     )
 
 
@@ -137,14 +139,10 @@ def _in_the_way(answer: terms.Answer, out: ways.Out) -> Iterable[str]:
         yield _("No day within two months fits.")
 
 
-def _trouble(answer: terms.Answer) -> Iterable[str]:
+def _trouble(answer: terms.Answer, looking: bool) -> Iterable[str]:
     yield from (conflict_sentence(conflict, answer.wish.key) for conflict in answer.conflicts)
-    if not answer.fits and not answer.earlier and not answer.later:
-        yield no_day_words()
-
-
-def no_day_words() -> str:
-    return _("No day within two months fits. Fewer plants, a split, or more room would help.")
+    if not (answer.fits or looking or answer.earlier or answer.later):
+        yield _("No day within two months fits. Fewer plants, a split, or more room would help.")
 
 
 def _impossible_card(number: int, answer: terms.Answer, today: date) -> Card:
@@ -155,7 +153,6 @@ def _impossible_card(number: int, answer: terms.Answer, today: date) -> Card:
         title=_("Line %(n)s cannot be ready on %(day)s.")
         % {"n": number, "day": day_words(answer.wish.pickup, today)},
         fits=False,
-        possible=False,
         trouble=(f"{wrong.reason} {wrong.mend}".strip(),),
         offers=tuple(offers_of(number, answer, today)),
     )

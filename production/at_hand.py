@@ -11,7 +11,6 @@ import threading
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
-from itertools import chain
 
 from django.utils.translation import get_language
 
@@ -79,7 +78,7 @@ def _refreshed(kept: _Kept | None, today: date, empty: terms.Season) -> _Kept:
     gone = kept.stamps.keys() - stamps.keys()
     if not changed and not gone:
         same = replace(kept.season, room=(), hands=()) == empty
-        return kept if same else replace(kept, season=_season(empty, kept.claims))
+        return kept if same else _with(stamps, kept.claims, empty)
     if len(changed) > FEW:
         return _with(stamps, bridge.claims_of(today), empty)
     claims = {part: claimed for part, claimed in kept.claims.items() if part not in changed and part not in gone}
@@ -95,12 +94,4 @@ def _stamps() -> dict[int, int]:
 def _with(stamps: dict[int, int], claims: dict[int, bridge.Claims], empty: terms.Season) -> _Kept:
     # In the order of their keys, so that a season does not depend on what was read when.
     ordered = dict(sorted(claims.items()))
-    return _Kept(stamps, ordered, _season(empty, ordered))
-
-
-def _season(empty: terms.Season, claims: dict[int, bridge.Claims]) -> terms.Season:
-    return replace(
-        empty,
-        room=tuple(chain.from_iterable(room for room, _hands in claims.values())),
-        hands=tuple(chain.from_iterable(hands for _room, hands in claims.values())),
-    )
+    return _Kept(stamps, ordered, bridge.Taken(empty, ordered).season())

@@ -144,10 +144,19 @@ def cards_for(
     cards = []
     for number, (said, out) in enumerate(zip(answers, outs, strict=True), start=1):
         beside = [other.plan for other in answers if other is not said and other.fits and other.plan]
-        card = card_of(
-            number, said, today=today, nursery=nursery, season=season, out=out, beside=beside, costs=costs
+        cards.append(
+            card_of(
+                number,
+                said,
+                today=today,
+                nursery=nursery,
+                season=season,
+                out=out,
+                beside=beside,
+                costs=costs,
+                closely=closely,
+            )
         )
-        cards.append(card if closely else card.at_first_sight())
     return cards
 
 
