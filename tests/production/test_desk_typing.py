@@ -165,6 +165,7 @@ def test_a_no_at_first_sight_asks_for_a_closer_look(grower, working):
     [card] = first.context["desk"].cards
     assert (card.fits, card.looking, card.offers) == (False, True, ())
     assert "finds no room at first sight" in card.title
+    assert not any("No day within" in sentence for sentence in card.trouble)  # nobody has looked yet
     assert b'hx-trigger="load' in first.content
     closer = grower.post(reverse("desk_answer"), typed | {"closely": "yes"}, headers=LIVE)
     [card] = closer.context["desk"].cards

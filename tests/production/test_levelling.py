@@ -3,6 +3,7 @@
 from datetime import date
 
 import pytest
+from django.db import connection
 from django.db.models import F
 from django.urls import reverse
 from rest_framework.test import APIClient
@@ -166,6 +167,26 @@ def test_by_page_it_is_started_watched_and_taken(client, working, crowded):
     said = client.post(reverse("season_level_take", args=[run.pk]), {"moves": [key(second)]}, follow=True)
     [told] = map(str, said.context["messages"])
     assert told.startswith(f"Moved: {first} and {second}.")
+
+
+@pytest.fixture
+def numbers_about_to_grow(working):
+    """The next two lines have the keys 999999 and 1000000, the second of which comes first as text."""
+    line = taken(working)
+    line.pk = 999_998
+    line.number += 1
+    line.save(force_insert=True)  # SQLite goes on from the largest key it has seen
+    line.order.delete()
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT setval(pg_get_serial_sequence('orders_orderline', 'id'), 999998)")
+
+
+def test_moves_are_told_in_the_order_of_their_lines(working, numbers_about_to_grow, crowded):
+    first, second = crowded
+    assert (first.pk, second.pk) == (999_999, 1_000_000)
+    labels = levelling.take(levelled(), keys=[key(first), key(second)], by=working.grower, today=TODAY)
+    assert labels == [str(first), str(second)]
 
 
 def test_all_moves_are_taken_with_one_press(client, working, crowded):
