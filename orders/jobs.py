@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from celery import current_app as celery
 from django.conf import settings
 from django.db import close_old_connections, connections, transaction
 from django.db.models import Q
@@ -30,6 +31,7 @@ HANDLERS: dict[str, Handler] = {}
 LEASE = timedelta(minutes=10)
 # After each failure so long a wait; after the last one the job has failed and waits for a person.
 WAITS = (timedelta(seconds=20), timedelta(minutes=2), timedelta(minutes=10), timedelta(minutes=30))
+DRAIN_TASK = "orders.tasks.drain_jobs"  # sent by its name, for tasks.py stands on this module
 POLL = 5.0  # seconds between two looks of the embedded thread
 
 _wake = threading.Event()
@@ -78,10 +80,8 @@ def nudge() -> None:
     if settings.JOBS_EMBEDDED:
         _wake.set()
         return
-    from .tasks import drain_jobs
-
     try:
-        drain_jobs.apply_async(retry=False)
+        celery.send_task(DRAIN_TASK, retry=False)
     except Exception:
         log.warning("The broker did not take a nudge; the jobs wait for the next round.", exc_info=True)
 

@@ -5,7 +5,7 @@ from celery import shared_task
 from . import jobs
 
 
-@shared_task(name="orders.tasks.drain_jobs")
+@shared_task(name=jobs.DRAIN_TASK)
 def drain_jobs() -> int:
     """Do the jobs that are due; how many were tried."""
     return jobs.drain()
