@@ -9,13 +9,14 @@ from __future__ import annotations
 import logging
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from celery import current_app as celery
 from django.conf import settings
-from django.db import close_old_connections, connections, transaction
+from django.db import DatabaseError, close_old_connections, connections, transaction
 from django.db.models import Q
 from django.utils import timezone, translation
 from django.utils.translation import gettext as _
@@ -25,7 +26,9 @@ from .models import Job, Nursery
 log = logging.getLogger(__name__)
 
 Handler = Callable[[dict[str, Any]], object]
+GivenUp = Callable[[dict[str, Any], str], object]
 HANDLERS: dict[str, Handler] = {}
+GIVEN_UP: dict[str, GivenUp] = {}
 
 # A worker that has said nothing for so long is taken for dead; longer than any handler may run.
 LEASE = timedelta(minutes=10)
@@ -41,16 +44,21 @@ class GiveUp(Exception):
     """A handler's word that trying again by itself is of no use: the job fails at once, with this reason."""
 
 
-def handler(kind: str) -> Callable[[Handler], Handler]:
+def handler(kind: str, *, given_up: GivenUp | None = None) -> Callable[[Handler], Handler]:
     """Register the function that does jobs of this kind.
 
     It is called with the payload, to which the job's key is added as `cause`, outside any transaction, in the
     nursery's language and time zone. It may be called again after it has done its work, and must then leave the
     same result behind: what it makes can be marked with `cause` and looked up by it.
+
+    `given_up` is told the payload and the reason, in a transaction, once the job has failed and is tried no more,
+    also where the service stopped each time and no handler could say so: what waits for the job can say why.
     """
 
     def register(function: Handler) -> Handler:
         HANDLERS[kind] = function
+        if given_up:
+            GIVEN_UP[kind] = given_up
         return function
 
     return register
@@ -96,8 +104,14 @@ def drain(limit: int = 100) -> int:
 
 
 def run_forever(stop: threading.Event) -> None:
-    """Drain until `stop` is set: the embedded thread. No error ends it; a stop waits for the job in hand."""
+    """Drain until `stop` is set: the embedded thread. No error ends it; a stop waits for the job in hand.
+
+    Nobody else drains an embedded nursery, so whatever runs when it begins was cut off, and is taken over at once.
+    """
+    cut_off = Job.objects.filter(state=Job.State.RUNNING)
     try:
+        with suppress(DatabaseError):  # then its lease runs out
+            cut_off.update(leased_until=timezone.now() - timedelta(seconds=1))
         while not stop.is_set():
             _wake.clear()
             _drain_safely(stop)
@@ -139,7 +153,7 @@ def _claim(now: datetime) -> Job | None:
 
 def _attempt(job: Job) -> None:
     if job.attempts > len(WAITS) + 1:  # each worker that took it died before it could say why
-        _end(job, Job.State.FAILED, error=job.error or _("The service stopped each time while doing this."))
+        _give_up(job, job.error or _("The service stopped each time while doing this."))
         return
     try:
         _do(job)
@@ -161,7 +175,7 @@ def _do(job: Job) -> None:
 def _failed(job: Job, error: Exception) -> None:
     text = str(error) or type(error).__name__
     if isinstance(error, GiveUp) or job.attempts > len(WAITS):
-        _end(job, Job.State.FAILED, error=text)
+        _give_up(job, text)
     else:
         _mine(job).update(
             state=Job.State.WAITING,
@@ -171,8 +185,14 @@ def _failed(job: Job, error: Exception) -> None:
         )
 
 
-def _end(job: Job, state: str, *, error: str = "") -> None:
-    _mine(job).update(state=state, leased_until=None, error=error, done_at=timezone.now())
+def _give_up(job: Job, why: str) -> None:
+    with transaction.atomic():
+        if _end(job, Job.State.FAILED, error=why) and (told := GIVEN_UP.get(job.kind)):
+            told(job.payload | {"cause": job.key}, why)
+
+
+def _end(job: Job, state: str, *, error: str = "") -> bool:
+    return bool(_mine(job).update(state=state, leased_until=None, error=error, done_at=timezone.now()))
 
 
 def _mine(job: Job) -> Any:

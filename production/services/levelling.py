@@ -76,7 +76,13 @@ def stop(run: SeasonLevelling) -> None:
     SeasonLevelling.objects.filter(pk=run.pk, state__in=GOING_ON).update(stop_asked=True)
 
 
-@handler("level_season")
+def _given_up(payload: dict[str, Any], why: str) -> None:
+    """A run that nobody levels any more goes on no longer, or there would never be another."""
+    run = SeasonLevelling.objects.filter(pk=payload["levelling"], state__in=GOING_ON)
+    run.update(state=SeasonLevelling.State.FAILED, trouble=why[:300])
+
+
+@handler("level_season", given_up=_given_up)
 def level_now(payload: dict[str, Any]) -> None:
     """Level what the run was asked of. Again from the beginning if a worker died over it."""
     run = SeasonLevelling.objects.filter(pk=payload["levelling"], state__in=GOING_ON).first()
@@ -86,11 +92,11 @@ def level_now(payload: dict[str, Any]) -> None:
     try:
         file = read_season(run.season)
         plan, found = level_file(file, EFFORT, watch=_watch(run))
+        _keep(run, file, write_plan(plan), found)
     except BadFile as bad:
-        trouble = str(bad.faults[0])[:300]
-        SeasonLevelling.objects.filter(pk=run.pk).update(state=SeasonLevelling.State.FAILED, trouble=trouble)
-        raise GiveUp(trouble) from bad
-    _keep(run, file, write_plan(plan), found)
+        raise GiveUp(str(bad.faults[0])) from bad
+    except Exception as trouble:  # whatever it is, somebody waits for an answer, and nothing is lost
+        raise GiveUp(str(trouble) or type(trouble).__name__) from trouble
 
 
 def _watch(run: SeasonLevelling) -> Callable[[Progress], bool]:

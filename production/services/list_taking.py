@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django.db import transaction
+from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from orders import services as orders
-from orders.jobs import enqueue, handler
+from orders.jobs import LEASE, enqueue, handler
 from orders.models import Customer, Nursery, Order, OrderLine, User, Variety
 from orders.refusals import ManyRefused, Refused
 
@@ -33,13 +34,11 @@ def confirm(kept: OrderList, *, by: User | None, others: str = OrderList.Others.
 
     A second submit changes nothing. Refused while the list is not checked, and if there is nothing in it to take.
     """
-    with transaction.atomic():
-        kept = _begun(kept, by=by, others=others)
-        enqueue("take_order_list", f"take_order_list:{kept.pk}:0", {"list": kept.pk})
-    return kept
+    return _begun(kept, by=by, others=others, run_after=timezone.now())
 
 
-def _begun(kept: OrderList, *, by: User | None, others: str) -> OrderList:
+@transaction.atomic
+def _begun(kept: OrderList, *, by: User | None, others: str, run_after: datetime) -> OrderList:
     kept = OrderList.objects.select_for_update().get(pk=kept.pk)
     if kept.state in (State.TAKING, State.TAKEN):
         return kept
@@ -55,22 +54,32 @@ def _begun(kept: OrderList, *, by: User | None, others: str) -> OrderList:
     if not any(each["state"] in wanted for each in kept.orders):
         raise Refused(_("There is nothing in the list to take."), mend=_("Mend its rows, and bring it again."))
     kept.state, kept.others, kept.taken_by = State.TAKING, others, by
-    kept.progress = {}
-    kept.save(update_fields=["state", "others", "taken_by", "progress"])
+    kept.progress, kept.trouble = {}, ""
+    kept.save(update_fields=["state", "others", "taken_by", "progress", "trouble"])
+    key = f"take_order_list:{uuid.uuid4()}:0"  # another one where it is confirmed once more
+    enqueue("take_order_list", key, {"list": kept.pk}, run_after=run_after)
     return kept
 
 
 def take_at_once(kept: OrderList, *, by: User | None, others: str = OrderList.Others.LEAVE) -> OrderList:
-    """As `confirm`, done before it returns: for the command line."""
-    with transaction.atomic():
-        kept = _begun(kept, by=by, others=others)
+    """As `confirm`, done before it returns: for the command line. Should that be stopped, the job goes on."""
+    kept = _begun(kept, by=by, others=others, run_after=timezone.now() + LEASE)
     while kept.state == State.TAKING:
         _take(kept)
         kept.refresh_from_db()
     return kept
 
 
-@handler("take_order_list")
+def _given_up(payload: dict[str, Any], why: str) -> None:
+    """What was taken stays so; the list can be confirmed once more, and makes no order twice."""
+    kept = OrderList.objects.select_for_update().filter(pk=payload["list"], state=State.TAKING).first()
+    if kept:
+        OrderList.objects.filter(pk=kept.pk).update(
+            state=State.CHECKED, orders=_with_made(kept), trouble=why[:300], progress={}
+        )
+
+
+@handler("take_order_list", given_up=_given_up)
 def take_now(payload: dict[str, Any]) -> None:
     """Promise what fits, one order after the other; goes on where it stopped if a worker died over it."""
     kept = OrderList.objects.filter(pk=payload["list"], state=State.TAKING).select_related("taken_by").first()
@@ -79,7 +88,7 @@ def take_now(payload: dict[str, Any]) -> None:
     done = _take(kept)
     kept.refresh_from_db(fields=["state"])
     if kept.state == State.TAKING:
-        enqueue("take_order_list", f"take_order_list:{kept.pk}:{done}", {"list": kept.pk})
+        enqueue("take_order_list", f"{payload['cause'].rpartition(':')[0]}:{done}", {"list": kept.pk})
 
 
 def _take(kept: OrderList) -> int:
@@ -87,7 +96,7 @@ def _take(kept: OrderList) -> int:
     nursery = Nursery.current()
     today = nursery.today()
     drafts = {tuple(draft.rows): draft for draft in drafts_of(kept, nursery=nursery, today=today)}
-    shown = list(kept.orders)
+    shown = _with_made(kept)
     ahead = [at for at, each in enumerate(shown) if each["state"] in OPEN]
     watch = watched(kept, len(ahead))
     taker = Taker(kept, today, nursery)
@@ -99,6 +108,27 @@ def _take(kept: OrderList) -> int:
     through = all(each["state"] not in OPEN for each in shown)
     OrderList.objects.filter(pk=kept.pk).update(orders=shown, state=State.TAKEN if through else State.TAKING)
     return sum(each["state"] in (Outcome.PROMISED, Outcome.KEPT, Outcome.LEFT) for each in shown)
+
+
+def _with_made(kept: OrderList) -> list[dict[str, Any]]:
+    """The orders as they are shown, also those that a job made which died before it could say so."""
+    keys = {_key_of(kept, each["rows"]): each for each in kept.orders if each["state"] in OPEN}
+    orders = Order.objects.filter(submit_key__in=keys).prefetch_related("lines")
+    made = {order.submit_key: order for order in orders}
+    return [_as_made(each, made.get(_key_of(kept, each["rows"]))) for each in kept.orders]
+
+
+def _key_of(kept: OrderList, rows: Sequence[int]) -> uuid.UUID:
+    return uuid.uuid5(kept.key, ",".join(map(str, rows)))
+
+
+def _as_made(shown: dict[str, Any], order: Order | None) -> dict[str, Any]:
+    if order is None:
+        return shown
+    days = [line.pickup for line in order.lines.all()]
+    promised = {"state": str(Outcome.PROMISED if any(days) else Outcome.KEPT), "order": order.code}
+    on = zip(shown["lines"], days, strict=False)  # it may be in pieces by now
+    return shown | promised | {"lines": [line | {"pickup": day.isoformat() if day else None} for line, day in on]}
 
 
 class Taker:
@@ -119,11 +149,9 @@ class Taker:
 
     def take(self, draft: Draft, shown: dict[str, Any]) -> dict[str, Any]:
         """The order as it is shown from now on: promised, kept as asked, or left out and why."""
-        key = uuid.uuid5(self.kept.key, ",".join(map(str, draft.rows)))
-        made = Order.objects.filter(submit_key=key).first()
-        if made:  # by this job, before it died
-            promised = made.lines.exclude(pickup=None).exists()
-            return shown | {"order": made.code, "state": str(Outcome.PROMISED if promised else Outcome.KEPT)}
+        key = _key_of(self.kept, draft.rows)
+        if made := Order.objects.filter(submit_key=key).first():  # by a twin of this job
+            return _as_made(shown, made)
         if draft.faults:
             return shown | {"state": str(Outcome.LEFT), "lines": faults_shown(draft.faults)}
         if shown["state"] == Outcome.FITS:

@@ -78,7 +78,13 @@ def drafts_of(kept: OrderList, *, nursery: Nursery, today: date) -> list[Draft]:
 # --- checking ---------------------------------------------------------------------------------------------------
 
 
-@handler("check_order_list")
+def _given_up(payload: dict[str, Any], why: str) -> None:
+    """Somebody waits for an answer, and nothing of the list is stored as an order."""
+    waiting = OrderList.objects.filter(pk=payload["list"], state__in=(State.WAITING, State.CHECKING))
+    waiting.update(state=State.FAILED, trouble=why[:300])
+
+
+@handler("check_order_list", given_up=_given_up)
 def check_now(payload: dict[str, Any]) -> None:
     """Find every fault, and say of each good order whether it fits beside what is promised and those before it."""
     kept = OrderList.objects.filter(pk=payload["list"], state__in=(State.WAITING, State.CHECKING)).first()
@@ -88,8 +94,8 @@ def check_now(payload: dict[str, Any]) -> None:
     try:
         _check(kept)
     except Exception as trouble:  # whatever it is, somebody waits for an answer, and nothing is lost
-        said = str(trouble)[:300] or type(trouble).__name__
-        OrderList.objects.filter(pk=kept.pk).update(state=State.FAILED, trouble=said)
+        said = str(trouble) or type(trouble).__name__
+        _given_up(payload, said)  # where it is no job that checks
         raise GiveUp(said) from trouble
 
 

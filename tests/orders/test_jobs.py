@@ -138,6 +138,26 @@ def test_the_job_of_a_dead_worker_is_taken_over_when_its_lease_has_run_out(done)
 
 
 @pytest.mark.django_db
+def test_who_waits_for_a_job_is_told_when_it_is_given_up(done, monkeypatch):
+    """By its handler, after the last try, or by nobody, since each worker that took it died."""
+    told = []
+    monkeypatch.setitem(jobs.GIVEN_UP, "break", lambda payload, why: told.append((payload["cause"], why)))
+    jobs.enqueue("break", "break:1")
+    Job.objects.update(attempts=len(jobs.WAITS) - 1)
+    jobs.drain()
+    assert told == []
+    Job.objects.update(run_after=timezone.now())
+    jobs.drain()
+    jobs.enqueue("break", "break:2")
+    Job.objects.filter(key="break:2").update(attempts=len(jobs.WAITS) + 1)
+    jobs.drain()
+    assert told == [
+        ("break:1", "the label printer is on fire"),
+        ("break:2", "The service stopped each time while doing this."),
+    ]
+
+
+@pytest.mark.django_db
 def test_a_slow_worker_does_not_overwrite_the_one_that_took_over(done):
     job = jobs.enqueue("note", "note:1")
     slow = jobs._claim(timezone.now())
@@ -220,6 +240,21 @@ def test_the_embedded_thread_does_a_job_as_soon_as_it_is_committed(done, setting
         thread.join(10)
     assert done == [{"n": 1}]
     assert not thread.is_alive()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_a_stop_cut_off_is_taken_up_as_soon_as_an_embedded_nursery_runs_again(done, monkeypatch):
+    """Nobody else drains it, so there is no lease to wait for."""
+    stop = threading.Event()
+    monkeypatch.setitem(jobs.HANDLERS, "last", lambda payload: stop.set())
+    jobs.enqueue("note", "note:1", {"n": 1})
+    jobs._claim(timezone.now())  # and the process is killed
+    jobs.enqueue("last", "last:1")
+    thread = threading.Thread(target=jobs.run_forever, args=(stop,))
+    thread.start()
+    thread.join(10)
+    assert done == [{"n": 1}]
+    assert Job.objects.get(key="note:1").state == Job.State.DONE
 
 
 @pytest.mark.django_db(transaction=True)

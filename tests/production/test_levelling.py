@@ -149,6 +149,15 @@ def test_a_worker_that_died_is_followed_by_one_that_begins_again(crowded):
     assert (run.state, len(run.moves)) == ("done", 2)
 
 
+def test_a_run_over_which_every_worker_died_has_failed_and_another_can_begin(crowded):
+    run = levelling.start(by=None, today=TODAY)
+    Job.objects.filter(kind="level_season").update(attempts=len(jobs.WAITS) + 1)
+    jobs.drain()
+    run.refresh_from_db()
+    assert (run.state, run.trouble) == ("failed", "The service stopped each time while doing this.")
+    levelling.start(by=None, today=TODAY)
+
+
 def test_by_page_it_is_started_watched_and_taken(client, working, crowded):
     first, second = crowded
     client.force_login(working.grower, backend="django.contrib.auth.backends.ModelBackend")

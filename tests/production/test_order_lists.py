@@ -4,12 +4,14 @@ from datetime import date, timedelta
 
 import pytest
 from django.db import connection
+from django.db.models import F
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from orders import jobs, states
 from orders.models import Customer, Job, Letter, Order, OrderLine, Variety
 from orders.refusals import ManyRefused, Refused
-from production.models import Batch, OrderList
+from production.models import Batch, OrderList, Place, Protocol, ProtocolStage
 from production.queries.order_lists import Found
 from production.services import answering, list_taking, order_lists
 from tests.factories import CustomerFactory
@@ -152,6 +154,83 @@ def test_a_job_that_died_goes_on_where_it_stopped(working):
     codes = list(Order.objects.order_by("id").values_list("code", flat=True))
     assert [order["order"] for order in kept.orders] == codes
     assert Order.objects.count() == 2
+
+
+class Killed(BaseException):
+    """What nothing in the service catches."""
+
+
+@pytest.fixture
+def half_taken(working, monkeypatch):
+    """A list of two that fill the chamber together, and the job died between the one and the other."""
+    ProtocolStage.objects.filter(track="union").update(shortest=F("usual"), longest=F("usual"))
+    Protocol.objects.update(keeping_nights=1)
+    Place.objects.filter(name="Healing chamber").update(capacity=2)
+    rows = [row(working, n, Plants=40, Pickup=date(2027, 4, 22), Days_later=0) for n in (1, 2)]
+    kept = checked(workbook(rows))
+    assert outcomes(kept) == ["fits", "fits"]
+    promised = list_taking.Taker._promised
+
+    def die_after_the_first(self, draft, key):
+        if Order.objects.exists():
+            raise Killed
+        return promised(self, draft, key)
+
+    monkeypatch.setattr(list_taking.Taker, "_promised", die_after_the_first)
+    list_taking.confirm(kept, by=None)
+    with pytest.raises(Killed):
+        list_taking.take_now({"list": kept.pk})
+    monkeypatch.setattr(list_taking.Taker, "_promised", promised)
+    assert Order.objects.count() == 1
+    return kept
+
+
+def test_what_was_taken_before_a_job_died_takes_no_room_twice(working, half_taken):
+    """What is left has the room that the check found for it, beside the order that has its own by now."""
+    list_taking.take_now({"list": half_taken.pk})
+    half_taken.refresh_from_db()
+    assert outcomes(half_taken) == ["promised", "promised"]
+
+
+def test_a_list_given_up_is_not_being_taken_for_ever_and_goes_on_when_asked(working, half_taken, client):
+    Job.objects.filter(kind="take_order_list").update(attempts=len(jobs.WAITS) + 1)
+    jobs.drain()
+    half_taken.refresh_from_db()
+    assert (half_taken.state, outcomes(half_taken)) == ("checked", ["promised", "fits"])
+    client.force_login(working.grower)
+    page = client.get(reverse("taken_list", args=[half_taken.pk])).content.decode()
+    assert "The service stopped each time while doing this." in page
+    assert "Promise the order that fits" in page
+    list_taking.confirm(half_taken, by=None)
+    jobs.drain()
+    half_taken.refresh_from_db()
+    assert (half_taken.state, outcomes(half_taken)) == ("taken", ["promised", "promised"])
+    assert Order.objects.count() == 2
+
+
+def test_a_list_whose_check_killed_every_worker_has_failed(working):
+    kept = order_lists.start(name="list.xlsx", content=workbook([row(working)]), by=None)
+    Job.objects.filter(kind="check_order_list").update(attempts=len(jobs.WAITS) + 1)
+    jobs.drain()
+    kept.refresh_from_db()
+    assert (kept.state, kept.trouble) == ("failed", "The service stopped each time while doing this.")
+
+
+def test_a_list_that_the_command_no_longer_takes_is_taken_by_the_service(working, monkeypatch):
+    kept = checked(workbook([row(working)]))
+
+    def killed(_kept):
+        raise Killed
+
+    with monkeypatch.context() as patch:
+        patch.setattr(list_taking, "_take", killed)
+        with pytest.raises(Killed):
+            list_taking.take_at_once(kept, by=None)
+    assert jobs.drain() == 0, "not while the command may be at it"
+    Job.objects.update(run_after=F("run_after") - jobs.LEASE)
+    jobs.drain()
+    kept.refresh_from_db()
+    assert (kept.state, outcomes(kept)) == ("taken", ["promised"])
 
 
 def test_two_workers_at_one_list_make_each_order_once(working):
