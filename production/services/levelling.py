@@ -18,12 +18,13 @@ from django.utils.translation import gettext as _
 from orders import services as orders
 from orders import states
 from orders.jobs import GiveUp, enqueue, handler
-from orders.models import Order, OrderLine, User
+from orders.models import Nursery, Order, OrderLine, User
 from orders.refusals import Refused
 
 from .. import at_hand, bridge
 from ..models import SeasonLevelling
 from ..papers.confirmation import ask_for_confirmation
+from ..planning import terms
 from ..planning.filed import level_file, why_left_over
 from ..planning.level import Effort, Levelled, Move, Progress
 from ..planning.season_file import BadFile, SeasonFile, read_plan, read_season, write_plan, write_season
@@ -31,7 +32,7 @@ from ..planning.why_not import Obstacle, WhyNot
 from ..words import conflict_words
 from .judging import HoldsNoMore, judged, lock_the_plan
 from .moving import make_room
-from .season_files import running_season
+from .season_files import running_season, wishes_now
 
 EFFORT = Effort(rounds=200, exact=6.0)
 LONGEST = 240.0  # seconds after which a run ends with the best so far; well within a job's lease
@@ -169,15 +170,18 @@ def take(run: SeasonLevelling, *, keys: Sequence[str], by: User | None, today: d
 
     A line that was only asked for is promised by its move. Refused if the season changed so that they do not hold.
     """
-    rows = {row["key"]: row for row in run.moves}
-    wanted = _with_needs(keys, rows)
-    _none_refused(wanted, rows)
-    plans = {plan.wish.key: plan for plan in read_plan(run.plan, read_season(run.season)).plans}
-    in_turn = sorted(wanted, key=lambda key: (len(key), key))  # line:9 before line:10
-    moves = [Move(key, rows[key]["label"], rows[key]["words"], plans[key], None) for key in in_turn]
+    then = {plan.wish.key: plan for plan in read_plan(run.plan, read_season(run.season)).plans}
     with transaction.atomic():
-        season = at_hand.season_of(today, nursery=lock_the_plan()).without(frozenset(wanted))
-        lines = {move.key: _still(move) for move in moves}
+        nursery = lock_the_plan()
+        run = SeasonLevelling.objects.select_for_update().get(pk=run.pk)  # another may have taken or refused some
+        rows = {row["key"]: row for row in run.moves}
+        wanted = _with_needs(keys, rows)
+        _none_refused(wanted, rows)
+        in_turn = sorted(wanted, key=lambda key: (len(key), key))  # line:9 before line:10
+        moves = [Move(key, rows[key]["label"], rows[key]["words"], then[key], None) for key in in_turn]
+        lines = {move.key: _locked(move, rows[move.key]["was"]) for move in moves}
+        _refuse_changed(moves, nursery)
+        season = at_hand.season_of(today, nursery=nursery).without(frozenset(wanted))
         try:
             judged([move.plan for move in moves], season, over_conflict="")
             told = [_carry_out(move, lines[move.key], by) for move in moves]
@@ -185,7 +189,6 @@ def take(run: SeasonLevelling, *, keys: Sequence[str], by: User | None, today: d
             raise _changed(*found.faults, *map(conflict_words, found.conflicts)) from None
         for order in {each for each in told if each}:
             ask_for_confirmation(order, by=by, draft=True)  # one letter an order, to be read before it is sent
-        run = SeasonLevelling.objects.select_for_update().get(pk=run.pk)
         run.moves = [row | {"taken": row["taken"] or row["key"] in wanted} for row in run.moves]
         run.save(update_fields=["moves"])
     return [move.label for move in moves]
@@ -240,20 +243,48 @@ def refuse(run: SeasonLevelling, *, keys: Collection[str], refused: bool = True)
         run.save(update_fields=["moves"])
 
 
-def _still(move: Move) -> OrderLine:
-    """The line of a move, locked, if it is still what was levelled."""
+def _locked(move: Move, was: str) -> OrderLine:
+    """The line of a move, locked, if it is still promised, or only asked for, as it was then."""
     pk = move.key.removeprefix("line:")
-    line = OrderLine.objects.select_related("order__customer", "scion__crop", "rootstock__crop", "container")
-    found = line.filter(pk=pk).first()
-    if found is None:
+    lines = OrderLine.objects.select_for_update(of=("self",))
+    line = (
+        lines.select_related("order__customer", "scion__crop", "rootstock__crop", "container")
+        .filter(pk=pk)
+        .first()
+    )
+    if line is None:
         raise _changed(_("%(line)s is there no more.") % {"line": move.label})
-    state = orders.locked(found).state
-    same = (found.quantity, found.kind) == (move.plan.wish.quantity or found.quantity, move.plan.wish.kind)
-    if state not in (states.CONFIRMED, states.ASKED):
-        raise _changed(_("%(line)s is %(state)s now.") % {"line": found, "state": found.get_state_display()})
-    if not same:
-        raise _changed(_("%(line)s now asks for something else.") % {"line": found})
-    return found
+    if line.state != (states.CONFIRMED if was == "promised" else states.ASKED):
+        raise _changed(_("%(line)s is %(state)s now.") % {"line": line, "state": line.get_state_display()})
+    return line
+
+
+def _refuse_changed(moves: Sequence[Move], nursery: Nursery) -> None:
+    """What asks for another day or other plants now, or is grown otherwise, was not levelled as it is."""
+    now = wishes_now([move.key for move in moves], nursery=nursery)
+    changed = [move for move in moves if _unnamed(now.get(move.key)) != _unnamed(move.plan.wish)]
+    if changed:
+        raise _changed(
+            *(
+                _("%(line)s now asks for another day or other plants, or is grown otherwise.")
+                % {"line": move.label}
+                for move in changed
+            )
+        )
+
+
+def _unnamed(wish: terms.Wish | None) -> terms.Wish | None:
+    """A wish without names, which may change and are words of a language."""
+    if wish is None:
+        return None
+    recipe, scion, rootstock = wish.recipe, wish.scion, wish.rootstock
+    return replace(
+        wish,
+        label="",
+        recipe=recipe and replace(recipe, name=""),
+        scion=scion and replace(scion, name=""),
+        rootstock=rootstock and replace(rootstock, name=""),
+    )
 
 
 def _carry_out(move: Move, line: OrderLine, by: User | None) -> Order | None:

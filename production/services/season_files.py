@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
 from orders import states
@@ -35,14 +36,24 @@ def running_season(*, today: date, nursery: Nursery) -> SeasonFile:
     known = tuple(claim for claim in season.room if claim.place in places)  # a place given up counts nowhere
     return SeasonFile(
         season=replace(season, room=known),
-        lines=tuple(_asked(nursery, lots)),
-        promised=tuple(_promised(nursery, lots)),
+        lines=tuple(_asked(OrderLine.objects.all(), nursery, lots)),
+        promised=tuple(_promised(bridge.living_parts(), nursery, lots)),
         note=_("%(nursery)s, as it stood on %(day)s.") % {"nursery": nursery.name, "day": today.isoformat()},
     )
 
 
-def _asked(nursery: Nursery, lots: Lots) -> Iterable[terms.Wish]:
-    asked = OrderLine.objects.filter(state=states.ASKED)
+def wishes_now(keys: Collection[str], *, nursery: Nursery) -> dict[str, terms.Wish]:
+    """Those of these lines that are asked or promised, by key, as the file of the running season has them."""
+    pks = [int(key.removeprefix("line:")) for key in keys]
+    parts = Part.objects.filter(allocations__line__in=pks)
+    lots = bridge.open_lots()
+    asked = _asked(OrderLine.objects.filter(pk__in=pks), nursery, lots)
+    promised = _promised(bridge.living_parts().filter(pk__in=parts.values("pk")), nursery, lots)
+    return {wish.key: wish for wish in (*asked, *(each.plan.wish for each in promised))}
+
+
+def _asked(rows: QuerySet[OrderLine], nursery: Nursery, lots: Lots) -> Iterable[terms.Wish]:
+    asked = rows.filter(state=states.ASKED)
     lines = asked.select_related("order", "scion__crop", "rootstock__crop", "container").order_by("pk")
     protocols = {(each.crop_id, each.method): each for each in bridge.protocols().filter(current=True)}
     for line in lines:
@@ -51,13 +62,13 @@ def _asked(nursery: Nursery, lots: Lots) -> Iterable[terms.Wish]:
         yield bridge.wish_of(line, nursery=nursery, protocol=protocol, lots=lots)
 
 
-def _promised(nursery: Nursery, lots: Lots) -> Iterable[Promised]:
-    """The living parts by the line that owns their claims, the first that each is for.
+def _promised(living: QuerySet[Part], nursery: Nursery, lots: Lots) -> Iterable[Promised]:
+    """These living parts by the line that owns their claims, the first that each is for.
 
     What is only held takes its room and is not among them: it stands where it was offered.
     """
     parts: dict[OrderLine, list[Part]] = {}
-    for part in bridge.living_parts().order_by("pk"):
+    for part in living.order_by("pk"):
         allocations = sorted(part.allocations.all(), key=lambda each: each.line_id)
         if allocations and allocations[0].line.state != states.HELD:
             parts.setdefault(allocations[0].line, []).append(part)

@@ -1,9 +1,10 @@
 """Levelling the running season: a real job, moves taken in one transaction, by page and by API."""
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 from django.db.models import F
 from django.urls import reverse
 from rest_framework.test import APIClient
@@ -12,8 +13,9 @@ from orders import jobs, states
 from orders import services as orders
 from orders.models import Job, OrderLine
 from orders.refusals import Refused
+from production import bridge
 from production.models import Batch, Protocol, ProtocolStage, SeasonLevelling
-from production.services import answering, levelling, promise
+from production.services import answering, levelling, moving, promise, protocols
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, working_nursery
 
@@ -122,6 +124,78 @@ def test_a_line_let_go_meanwhile_is_refused(working, crowded):
     OrderLine.objects.filter(pk=second.pk).update(quantity=10)
     with pytest.raises(Refused, match="season changed"):
         levelling.take(run, keys=[key(second)], by=working.grower, today=TODAY)
+
+
+def slower_plants(working, _first, _second):
+    working.scion.emergence_sum *= 2
+    working.scion.save()
+
+
+def healing(stage):
+    return stage.values["kind"] == "healing"
+
+
+def longer_in_the_chamber(_working, _first, second):
+    protocol = bridge.current_protocol(second)
+    draft = protocols.draft_of(protocol)
+    stages = tuple(
+        replace(each, values={**each.values, "usual": 9, "longest": 9})
+        if each.values["kind"] == "healing"
+        else each
+        for each in draft.stages
+    )
+    protocols.revise(protocol=protocol, draft=replace(draft, stages=stages), by=None)
+
+
+def moved_by_hand(_working, first, _second):
+    moving.move(line=first, pieces=[(80, THURSDAY + timedelta(weeks=2))], by=None, today=TODAY)
+
+
+def promised_at_the_desk(working, first, second):
+    moved_by_hand(working, first, second)
+    promise.accept(order=second.order, by=None, today=TODAY)
+
+
+def test_what_is_not_any_more_as_it_was_levelled_is_not_moved(working, crowded):
+    run = levelled()
+    otherwise = "now asks for another day or other plants, or is grown otherwise."
+    for change, says in (
+        (slower_plants, f"Order 2, line 1 {otherwise}"),
+        (longer_in_the_chamber, f"Order 2, line 1 {otherwise}"),
+        (moved_by_hand, f"Order 1, line 1 {otherwise}"),
+        (promised_at_the_desk, "Order 2, line 1 is confirmed now."),
+    ):
+        with transaction.atomic():
+            first, second = OrderLine.objects.order_by("pk")
+            change(working, first, second)
+            before = list(OrderLine.objects.values_list("state", "pickup"))
+            with pytest.raises(Refused) as refused:
+                levelling.take(run, keys=[key(second)], by=None, today=TODAY)
+            assert says in str(refused.value), change
+            assert list(OrderLine.objects.values_list("state", "pickup")) == before
+            transaction.set_rollback(True)
+        working.scion.refresh_from_db()
+
+
+def test_new_names_change_no_plan(working, crowded):
+    run = levelled()
+    working.scion.name = "Tallis Late Red"
+    working.scion.save()
+    assert levelling.take(run, keys=[key(crowded[1])], by=None, today=TODAY)
+
+
+def test_a_page_that_is_behind_takes_nothing_that_was_refused_or_taken_meanwhile(working, crowded):
+    """Two people look at the same moves; what the second presses is judged by what the first has done."""
+    first, second = crowded
+    run = levelled()
+    seen_before = SeasonLevelling.objects.get(pk=run.pk)
+    levelling.refuse(run, keys=[key(first)])
+    with pytest.raises(Refused, match="you refused it"):
+        levelling.take(seen_before, keys=[key(second)], by=None, today=TODAY)
+    levelling.refuse(run, keys=[key(first)], refused=False)
+    levelling.take(run, keys=[key(second)], by=None, today=TODAY)
+    with pytest.raises(Refused, match="taken already"):
+        levelling.take(seen_before, keys=[key(first), key(second)], by=None, today=TODAY)
 
 
 @pytest.mark.parametrize("keys", [[], ["line:999999"], ["nonsense"]])
