@@ -19,8 +19,8 @@ import numpy.typing as npt
 from . import windows
 from .asked import outside_model
 from .clocks import OutsideModel
-from .course import Course, Leg, SideCourse
 from .hands import ANY_TIME
+from .legs import Course, Leg, SideCourse
 from .load import Bools, Floats, Load
 from .remembered import Remembered
 from .terms import SOW, Impossible, Nights, Place, Warmth, WorkPlan

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from .course import Course, Leg, SideCourse, containers_for, with_seeds
+from .course import containers_for, with_seeds
+from .legs import Course, Leg, SideCourse
 from .terms import PartFacts, PartPlan, SowingFacts, SowingPlan, StayPlan, Subject
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from .clocks import OutsideModel
-from .course import Course, Leg, SideCourse
+from .legs import Course, Leg, SideCourse
 from .terms import Impossible, Season, Wish
 from .wording import counted, day_words, nights_words, place_words
 

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from .allowed import Allowed, Sown, later
-from .course import Leg
+from .legs import Leg
 from .load import Bools, Load
 from .terms import Nights, Wish
 from .works import hours_of

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from itertools import chain
 
 from .calendar import next_open
-from .course import Course, Leg
+from .legs import Course, Leg
 from .terms import PartFacts, PartPlan, Season, WorkRule
 
 _Best = tuple[tuple[int, int], tuple[date, ...]]

@@ -16,7 +16,8 @@ from datetime import date, timedelta
 from .allowed import Allowed
 from .asked import MOST_PARTS, check_places, check_wish, too_many
 from .backward import Dates, dates_for, last_collection_day
-from .course import Course, Leg, course_of
+from .course import course_of
+from .legs import Course, Leg
 from .load import Load
 from .remembered import Remembered
 from .settle import Settled, turns

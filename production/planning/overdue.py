@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import date
 
 from .calendar import next_open
-from .course import Course
+from .legs import Course
 from .terms import (
     CHECK,
     COUNT_EMERGED,

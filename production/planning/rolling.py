@@ -18,9 +18,10 @@ from .as_recorded import as_it_is, facts_of, leg_of, planned_of
 from .backward import Dates, last_collection_day
 from .calendar import nearest_open, next_open
 from .clocks import Graftable, OutsideModel, graftable_window
-from .course import Leg, SideCourse, course_of
+from .course import course_of
 from .forecast import last_sowing_up_by, last_useful_sowing, outlook
 from .hands import ANY_TIME
+from .legs import Leg, SideCourse
 from .load import Load
 from .onward import Onward, at_entry
 from .overdue import still_to_do

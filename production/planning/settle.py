@@ -13,7 +13,7 @@ from datetime import date, timedelta
 from . import windows
 from .allowed import Allowed, Rows, Sown
 from .backward import Dates
-from .course import Leg, SideCourse
+from .legs import Leg, SideCourse
 from .load import Load
 from .reasons import reasons_for
 from .terms import COUNT_EMERGED, COUNT_READY, GRAFT, SOW, PartPlan, SowingPlan, StayPlan, Subject, WorkPlan

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from functools import lru_cache
 
 from .clocks import emergence_date, graftable_window, sowing_day_for
-from .course import SideCourse
+from .legs import SideCourse
 from .terms import Warmth
 
 ONE_DAY = timedelta(days=1)

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
 
+from .legs import Leg
 from .terms import (
     GRAFT,
     HAND_OVER,
@@ -25,9 +25,6 @@ from .terms import (
     WorkPlan,
     WorkRule,
 )
-
-if TYPE_CHECKING:
-    from .course import Leg  # which is sized by what work costs, and so comes after
 
 PARTS_OF_DAY: tuple[PartOfDay, ...] = ("morning", "day", "evening")
 CARRYING = {MOVE, TAKE_OUT, POT, GRAFT, SOW}  # work in which plants get to their next place

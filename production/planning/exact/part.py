@@ -10,8 +10,8 @@ from ortools.sat.python import cp_model
 
 from production.planning.allowed import Allowed, Rows, Sown
 from production.planning.backward import NEVER, Dates, departures_of
-from production.planning.course import Leg, SideCourse
 from production.planning.exact.limits import Amount, Limits, Literal, day_in
+from production.planning.legs import Leg, SideCourse
 from production.planning.settle import Chosen, Spread
 from production.planning.terms import HAND_OVER, Subject, WorkPlan, WorkRule
 from production.planning.works import hours_of
