@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders import money, states
-from orders.models import OrderLine
+from orders.models import Nursery, OrderLine
 
 NIGHTS_A_WEEK = 7  # room is priced by tray and week
 
@@ -76,3 +76,8 @@ def expected(line: OrderLine) -> int:
 
 def totals(items: Iterable[Item], *, tax_included: bool) -> money.Totals:
     return money.totals(((one.amount, one.tax_rate) for one in items), tax_included=tax_included)
+
+
+def value(lines: Iterable[OrderLine], nursery: Nursery) -> Decimal:
+    """What lines come to in the end, with tax."""
+    return totals((item(line, expected(line)) for line in lines), tax_included=nursery.prices_include_tax).gross
