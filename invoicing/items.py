@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
 
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from orders import money, states
-from orders.models import Nursery, OrderLine
+from orders.models import OrderLine
 
 NIGHTS_A_WEEK = 7  # room is priced by tray and week
 
@@ -78,6 +79,15 @@ def totals(items: Iterable[Item], *, tax_included: bool) -> money.Totals:
     return money.totals(((one.amount, one.tax_rate) for one in items), tax_included=tax_included)
 
 
-def value(lines: Iterable[OrderLine], nursery: Nursery) -> Decimal:
-    """What lines come to in the end, with tax."""
-    return totals((item(line, expected(line)) for line in lines), tax_included=nursery.prices_include_tax).gross
+# Columns of a line that its price takes, for reading many lines without what names them.
+PRICED = ("kind", "unit_price", "room_nights", "tax_rate", "quantity", "collected_quantity", "state")
+
+
+def priced(line: Any, quantity: int) -> tuple[Decimal, Decimal]:
+    """What so many come to, and at what rate of tax: of a line, or of a row with the columns PRICED."""
+    return money.line_amount(quantity, usual_price(line)), line.tax_rate
+
+
+def value(lines: Iterable[Any], *, tax_included: bool) -> Decimal:
+    """What lines, or rows with the columns PRICED, come to in the end, with tax."""
+    return money.totals((priced(line, expected(line)) for line in lines), tax_included=tax_included).gross

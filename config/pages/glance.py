@@ -142,14 +142,14 @@ def _letters(morning: _Morning) -> Iterator[Figure]:
 
 
 def _money(morning: _Morning) -> Iterator[Figure]:
-    owed, to_bill, url = list(bills.owed()), bills.to_bill(), reverse("money")
-    overdue = [invoice for invoice in owed if invoice.due_on and invoice.due_on < morning.today]
-    words = ngettext("invoice overdue", "invoices overdue", len(overdue))
-    yield Figure("overdue", len(overdue), words, bills.owed_words(overdue), f"{url}#owed", True)
-    words = ngettext("invoice not paid yet", "invoices not paid yet", len(owed))
-    yield Figure("owed", len(owed), words, bills.owed_words(owed), f"{url}#owed")
+    owed, to_bill, url = bills.owed_in_all(morning.today), bills.to_bill(), reverse("money")
+    words = ngettext("invoice overdue", "invoices overdue", owed.overdue)
+    yield Figure("overdue", owed.overdue, words, owed.overdue_words, f"{url}#owed", True)
+    words = ngettext("invoice not paid yet", "invoices not paid yet", owed.number)
+    yield Figure("owed", owed.number, words, owed.words, f"{url}#owed")
     words = ngettext("order to bill", "orders to bill", len(to_bill))
-    yield Figure("to_bill", len(to_bill), words, _named([str(each.order) for each in to_bill]), f"{url}#to-bill")
+    says = _named([str(each.order) for each in to_bill[:NAMED]], among=len(to_bill))
+    yield Figure("to_bill", len(to_bill), words, says, f"{url}#to-bill")
 
 
 FIGURES: tuple[tuple[str, Callable[[_Morning], Iterator[Figure]]], ...] = (
@@ -165,10 +165,10 @@ FIGURES: tuple[tuple[str, Callable[[_Morning], Iterator[Figure]]], ...] = (
 # --- words ----------------------------------------------------------------------------------------------------
 
 
-def _named(names: Sequence[str]) -> str:
-    """'Sow Tallis Red, Graft Order 27 and 4 more'."""
+def _named(names: Sequence[str], *, among: int | None = None) -> str:
+    """'Sow Tallis Red, Graft Order 27 and 4 more'; `among` says how many there are where names are the first."""
     shown = list(dict.fromkeys(names))[:NAMED]
-    more = len(names) - len(shown)
+    more = (len(names) if among is None else among) - len(shown)
     if more:
         shown.append(ngettext("%(n)d more", "%(n)d more", more) % {"n": more})
     return str(get_text_list(shown, _("and")))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING, TypedDict
 
 from django.db import models
-from django.db.models import Case, F, IntegerField, OuterRef, Q, QuerySet, Value, When
+from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, QuerySet, Sum, Value, When
 from django.db.models.functions import Round
 from django.utils.translation import gettext_lazy as _
 
@@ -70,11 +70,35 @@ def owed() -> QuerySet[Paper]:
     return invoices().filter(balance__gt=ZERO).order_by("due_on", "id")
 
 
-def owed_words(invoices: Iterable[Paper]) -> str:
-    """'€120.00', or '€120.00 and £7.50' where a nursery has billed in two currencies."""
-    sums: dict[str, Decimal] = {}
-    for invoice in invoices:
-        sums[invoice.currency] = sums.get(invoice.currency, ZERO) + invoice.balance
+@dataclass(frozen=True, slots=True)
+class Owed:
+    """What is owed in all, and how much of it is overdue; words as '€120.00', or '€120.00 and £7.50'."""
+
+    number: int
+    words: str
+    overdue: int
+    overdue_words: str
+
+
+def owed_in_all(today: date) -> Owed:
+    """Added up by the database, however many invoices are open."""
+    late = Q(due_on__lt=today)
+    sums = list(
+        owed()
+        .order_by("currency")
+        .values_list("currency")
+        .annotate(number=Count("pk"), sum=Sum("balance"))
+        .annotate(overdue=Count("pk", filter=late), overdue_sum=Sum("balance", filter=late))
+    )
+    return Owed(
+        number=sum(row[1] for row in sums),
+        words=_amounts({row[0]: row[2] for row in sums}),
+        overdue=sum(row[3] for row in sums),
+        overdue_words=_amounts({row[0]: row[4] for row in sums if row[3]}),
+    )
+
+
+def _amounts(sums: dict[str, Decimal]) -> str:
     return _(" and ").join(wording.money(value, currency) for currency, value in sums.items())
 
 

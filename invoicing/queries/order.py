@@ -83,7 +83,9 @@ def order_money(order: Order) -> OrderMoney:
 
 def order_value(order: Order) -> Decimal:
     """What the order comes to with tax: as ordered, or as taken for lines that have ended; 0 for our own crop."""
-    return ZERO if order.own_crop else value(_lines(order), Nursery.current())
+    if order.own_crop:
+        return ZERO
+    return value(_lines(order), tax_included=Nursery.current().prices_include_tax)
 
 
 def still_to_bill(order: Order) -> Decimal:

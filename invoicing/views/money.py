@@ -8,6 +8,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
@@ -35,26 +36,25 @@ def money(request: HttpRequest) -> HttpResponseBase:
     if asked := _LISTS.get(file_asked(request)):
         file, rows = asked(today)
         return file.answer(rows)
-    to_bill, owed = queries.to_bill(), list(queries.owed())
-    owed_page = _page(request, "owed", owed)
-    overdue = [invoice for invoice in owed if invoice.due_on and invoice.due_on < today]
+    to_bill, owed = queries.to_bill(), _page(request, "owed", queries.owed())
+    too_much = _page(request, "paid-too-much", queries.paid_too_much())
     context = {
         "to_bill": _page(request, "to-bill", to_bill),
-        "to_bill_sum": sum((one.gross for one in to_bill), queries.ZERO),
-        "owed_page": owed_page,
-        "owed": [(invoice, queries.invoice_state(invoice, today)) for invoice in owed_page],
-        "owed_sums": queries.owed_words(owed),
-        "overdue_sums": queries.owed_words(overdue),
+        "to_bill_sum": sum((one.gross for one in to_bill.rows), queries.ZERO),
+        "owed_page": owed,
+        "owed": [(invoice, queries.invoice_state(invoice, today)) for invoice in owed],
+        "in_all": queries.owed_in_all(today),
         "deposits_to_come": _page(request, "deposits", queries.deposits_to_come()),
-        "paid_too_much": [(invoice, -invoice.balance) for invoice in queries.paid_too_much()],
-        "deposits_left_over": queries.deposits_left_over(),
+        "too_much_page": too_much,
+        "paid_too_much": [(invoice, -invoice.balance) for invoice in too_much],
+        "deposits_left_over": _page(request, "left-over", queries.deposits_left_over()),
         "payments": queries.payments()[:RECENT],
         "some": Invoice.objects.exists(),
     }
     return render(request, "invoicing/money.html", context)
 
 
-def _page(request: HttpRequest, name: str, rows: Sequence[Any]) -> Page[Any]:
+def _page(request: HttpRequest, name: str, rows: Sequence[Any] | QuerySet[Any]) -> Page[Any]:
     """A page of one of several lists: each has its own number in the address."""
     page: Page[Any] = Paginator(rows, A_PAGE).get_page(request.GET.get(name))
     return page

@@ -9,7 +9,7 @@ import pytest
 from invoicing import queries, services
 from invoicing.models import Payment
 from invoicing.queries import InvoiceState, MoneyState
-from orders.models import HistoryEntry
+from orders.models import HistoryEntry, Nursery
 from orders.refusals import ManyRefused, Refused
 from tests.factories import LineFactory, OrderFactory
 
@@ -214,6 +214,16 @@ class TestWhoOwes:
             InvoiceState.BILLED,
         ]
 
+    def test_what_is_owed_is_added_up_by_currency(self):
+        pay(billed((1, "2"), today=date(2027, 3, 1)), "1.04")
+        billed((1, "2"))
+        pay(billed((1, "2")), "2.14")
+        Nursery.objects.filter(pk=1).update(currency="GBP")
+        billed((1, "5"))
+        in_all = queries.owed_in_all(TODAY)
+        assert (in_all.number, in_all.words) == (3, "€3.24 and £5.35")
+        assert (in_all.overdue, in_all.overdue_words) == (1, "€1.10")
+
     def test_an_invoice_is_not_overdue_on_its_last_day(self):
         invoice = billed((1, "2"))
         assert invoice.due_on == TODAY + timedelta(days=14)
@@ -242,3 +252,12 @@ class TestWhoOwes:
             (newer, date(2027, 4, 21), D("128.40"), False),
             (priceless, None, D("0.00"), True),
         ]
+
+    def test_of_a_long_list_only_what_is_looked_at_is_read_whole(self, django_assert_num_queries):
+        orders = [taken((quantity, "2")) for quantity in (1, 2, 3)]
+        with django_assert_num_queries(3):  # the lines in short, their hand-overs, the nursery
+            waiting = queries.to_bill()
+        assert [one.gross for one in waiting.rows] == [D("2.14"), D("4.28"), D("6.42")]
+        with django_assert_num_queries(1):
+            assert [one.order for one in waiting[1:2]] == [orders[1]]
+        assert waiting[2].order == orders[2]
