@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.db.models import Count, Min, Prefetch, Q, QuerySet
+from django.utils.translation import gettext as _
 
 from . import states
 from .models import Customer, Order, OrderLine, Variety
@@ -24,7 +25,7 @@ def lines() -> QuerySet[OrderLine]:
 def find_orders(*, words: str = "", state: str = "") -> QuerySet[Order]:
     """Orders whose code, customer or varieties contain the words, and of which a line is in `state`."""
     found = orders().annotate(next_pickup=Min("lines__pickup_asked"))
-    for word in words.split():
+    for word in order_words(words):
         found = found.filter(
             Q(code__iexact=word)
             | Q(customer__name__icontains=word)
@@ -34,6 +35,13 @@ def find_orders(*, words: str = "", state: str = "") -> QuerySet[Order]:
     if state:
         found = found.filter(lines__state=state)
     return found.distinct().order_by("-id")  # counting over lines loses the order of the table
+
+
+def order_words(text: str) -> list[str]:
+    """The words to look for; who writes 'Order 27' means the order with the code 27."""
+    called = (_("Order %(code)s") % {"code": ""}).strip().casefold()
+    words = text.split()
+    return [word for word in words if word.casefold() != called] or words
 
 
 def state_counts() -> dict[str, int]:

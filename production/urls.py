@@ -76,6 +76,7 @@ urlpatterns: list[URLPattern] = [
     path("places/", place.places_tonight, name="places_tonight"),
     path("places/<int:pk>/", place.place, name="place"),
     path("standing/", standing.standing, name="standing"),
+    path("standing/suggest/<str:kind>/", standing.suggest, name="standing_suggest"),
     path("lines/<int:pk>/ready/", handing_over.line_ready, name="line_ready"),
     path("lines/<int:pk>/notice/", handing_over.line_notice, name="line_notice"),
     path("lines/<int:pk>/hand-over/", handing_over.line_hand_over, name="line_hand_over"),

@@ -17,9 +17,9 @@ from orders.models import Container, Crop, Customer, Method, Nursery, OrderLine,
 from orders.services import variety_named
 
 from ..queries import past
+from .named import MOST_NAMES, live_list
 
 MOST_LINES = 30
-MOST_NAMES = 60  # that a list offers; one types on for the rest
 SUGGESTED = ("customer", "scion", "rootstock")
 GRAFTS = [choice for choice in Method.choices if choice[0] != Method.PLAIN]
 
@@ -35,15 +35,9 @@ class DayInput(forms.DateInput):
 
 def suggesting(kind: str, **attrs: Any) -> forms.TextInput:
     """A text field whose list of names follows what is typed; without script it is the list the page came with."""
-    live = {
-        "hx-get": reverse_lazy("desk_suggest", args=[kind]),
-        "hx-trigger": "input changed delay:80ms",
-        "hx-target": f"#{kind}s",
-        "hx-swap": "innerHTML",
-        "hx-sync": "this:replace",
-        "hx-include": "#id_customer",
-    }
-    return forms.TextInput(attrs={"list": f"{kind}s", "autocomplete": "off", **live, **attrs})
+    return live_list(
+        f"{kind}s", reverse_lazy("desk_suggest", args=[kind]), **{"hx-include": "#id_customer"}, **attrs
+    )
 
 
 class OrderForm(forms.Form):

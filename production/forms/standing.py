@@ -9,12 +9,12 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from orders import states
-from orders.models import Container, Method, OrderLine, Variety
+from orders.models import Container, Method, Variety
 
-from ..models import Place, ProtocolStage, SeedLot
+from ..models import Place, ProtocolStage
 from ..planning import terms
 from ..services.standing import Seedlings, Standing
+from .named import NAMED, NamedField
 from .recording import DayField, number
 
 SEEDLINGS = "seedlings"
@@ -23,11 +23,6 @@ SEEDLINGS = "seedlings"
 class StageChoice(forms.ModelChoiceField):
     def label_from_instance(self, stage: Any) -> str:
         return f"{stage.protocol}: {stage.name}"
-
-
-class LineChoice(forms.ModelChoiceField):
-    def label_from_instance(self, line: Any) -> str:
-        return f"{line}: {line.quantity} × {line.what}, {line.order.who}"
 
 
 class StandingForm(forms.Form):
@@ -58,18 +53,20 @@ class StandingForm(forms.Form):
         help_text=gettext_lazy("The day on which they came to this stage."),
     )
     pickup = DayField(required=True, label=gettext_lazy("Pickup"))
-    line = LineChoice(
-        OrderLine.objects.none(), required=False, label=gettext_lazy("For"), empty_label=gettext_lazy("nobody yet")
+    line = NamedField(
+        kind="line",
+        names="lines",
+        required=False,
+        label=gettext_lazy("For"),
+        help_text=gettext_lazy("An order's line, as 27/1, or its customer and variety. Empty: for nobody yet."),
     )
     own_crop = forms.BooleanField(required=False, label=gettext_lazy("This is our own crop"))
     scion_sown_on = DayField(label=gettext_lazy("Scion sown on"))
     rootstock_plants = number(required=False, label=gettext_lazy("Seedlings of the rootstock"))
     rootstock_sown_on = DayField(label=gettext_lazy("Rootstock sown on"))
-    scion_lot = forms.ModelChoiceField(
-        SeedLot.objects.all(), required=False, label=gettext_lazy("Lot of the scion")
-    )
-    rootstock_lot = forms.ModelChoiceField(
-        SeedLot.objects.all(), required=False, label=gettext_lazy("Lot of the rootstock")
+    scion_lot = NamedField(kind="lot", names="lots", required=False, label=gettext_lazy("Lot of the scion"))
+    rootstock_lot = NamedField(
+        kind="lot", names="lots", required=False, label=gettext_lazy("Lot of the rootstock")
     )
 
     BEFORE = ("scion_sown_on", "rootstock_plants", "rootstock_sown_on")
@@ -84,13 +81,6 @@ class StandingForm(forms.Form):
         fields["rootstock"].queryset = varieties.filter(role__in=(Variety.Role.ROOTSTOCK, both))
         fields["method"].choices = [choice for choice in Method.choices if choice[0] != Method.PLAIN]
         fields["stage"].queryset = _stages()
-        fields["line"].queryset = (
-            OrderLine.objects.filter(
-                state__in=(states.ASKED, states.HELD, states.CONFIRMED), kind__in=("grafted", "plain")
-            )
-            .select_related("order__customer", "scion", "rootstock")
-            .order_by("-order_id", "number")
-        )
 
     def clean(self) -> dict[str, Any]:
         said = super().clean() or {}
@@ -105,6 +95,13 @@ class StandingForm(forms.Form):
         if said.get("line") and said.get("own_crop"):
             self.add_error("own_crop", _("These plants are for a customer's order. Untick one of the two."))
         return said
+
+    def offered(self) -> dict[str, list[str]]:
+        """Names for the lists of fields that are typed: what fits the text that is not clear yet, or the first."""
+        typed = {name: str(self[name].value() or "") for name in ("line", *self.LOTS) if self[name].errors}
+        lot = " ".join(typed.get(name, "") for name in self.LOTS).strip()
+        texts = {"line": typed.get("line", ""), "lot": lot}
+        return {kind: NAMED[kind].names(text) or NAMED[kind].names() for kind, text in texts.items()}
 
     def what(self) -> Standing:
         said = self.cleaned_data

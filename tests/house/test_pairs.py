@@ -23,6 +23,7 @@ ONLY_PAGES = {
     "first_evening_done": "only says what comes next",
     "nursery": "only leads to the lists",
     "desk_suggest": "only helps to type; the lists of customers, varieties and orders say more",
+    "standing_suggest": "only helps to type; the lists of orders and seed lots say more",
     "customer_order": BY_LINK,
     "customer_paper": BY_LINK,
     "calendar_feed": "is for calendar programs, by the link alone",

@@ -131,6 +131,8 @@ def arguments(name: str, on: Any) -> dict[str, Any]:
         by_name["token"] = CalendarLink.objects.get().token
     if bare == "desk_suggest":
         by_name["kind"] = "customer"
+    if bare == "standing_suggest":
+        by_name["kind"] = "line"
     if bare == "mailbox_attachment":
         by_name["number"] = 0
     return by_name

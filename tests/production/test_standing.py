@@ -5,11 +5,13 @@ import datetime as dt
 import uuid
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from orders import services as orders
-from orders.models import Order
+from orders.models import Order, OrderLine
 from orders.refusals import ManyRefused
+from production.forms.named import NAMED, NamedField
 from production.models import Allocation, Batch, Part, Place, ProtocolStage, Stay, Work
 from production.queries.batch import batches, part_view
 from production.queries.place import place_view
@@ -17,6 +19,7 @@ from production.queries.tally import tally_of
 from production.services import growing
 from production.services.holding import hold
 from production.services.standing import Seedlings, Standing, enter_standing
+from tests.factories import CustomerFactory
 
 
 @pytest.fixture
@@ -201,3 +204,80 @@ def test_the_one_form(ground, grafted, client):
     page = client.post(reverse("standing"), data)
     assert "Seedlings need this" in page.content.decode()
     assert not Batch.objects.exists()
+
+
+class TestNamesThatAreTyped:
+    """On the form, an order's line and a seed lot are named by typing: a list of thousands would be no help."""
+
+    @pytest.fixture
+    def lines(self, ground):
+        """Two lines of one customer and one of another, with their orders' codes."""
+        pickup = ground.today + dt.timedelta(days=16)
+        farm = CustomerFactory(name="Longacre")
+        asked = [ground.asked(customer, quantity=120, pickup_asked=pickup) for customer in (farm, farm, None)]
+        return {line.order.code: line for line in asked}
+
+    @pytest.fixture
+    def field(self, ground):
+        return NamedField(kind="line", names="lines", required=False)
+
+    def test_a_line_is_found_by_its_number_and_by_the_name_that_the_list_offers(self, field, lines):
+        for code, line in lines.items():
+            name = f"Order {code}, line 1: 120 × Tallis Red on Kelder, {line.order.who}"
+            for text in (f"{code}/1", f" {code} / 1 ", f"order {code}", code, name):
+                assert field.clean(text) == line, text
+        assert set(NAMED["line"].names()) >= {name}
+        assert field.prepare_value(line) == name
+
+    def test_by_words_that_only_it_has(self, field, lines):
+        other = list(lines.values())[-1]
+        assert field.clean(f"{other.order.who} tallis") == other
+
+    def test_words_that_several_have_are_answered_with_their_names(self, field, lines):
+        with pytest.raises(ValidationError) as said:
+            field.clean("longacre")
+        words = said.value.messages[0]
+        assert "may be one of several" in words
+        assert all(f"Order {code}, line 1" in words for code in list(lines)[:2])
+
+    def test_nobody_yet_and_nothing_of_that_name(self, field, lines, ground):
+        assert field.clean("") is None
+        ground.line(quantity=20)
+        growing = ground.part(ground.line(quantity=20)).allocations.get().line
+        OrderLine.objects.filter(pk=growing.pk).update(state="growing")
+        for text in ("Nobody", "999/1", f"{growing.order.code}/1"):
+            with pytest.raises(ValidationError, match="as 27/1, or its customer"):
+                field.clean(text)
+
+    def test_a_lot_is_found_by_its_code_even_where_it_begins_another(self, ground):
+        first, second = ground.lot(ground.scion), ground.lot(ground.scion)
+        for lot, code in ((first, "T1"), (second, "T12")):
+            lot.code = code
+            lot.save()
+        field = NamedField(kind="lot", names="lots", required=False)
+        assert field.clean("t1") == first
+        assert field.clean("T12: Tallis Red") == second
+        with pytest.raises(ValidationError, match="T1: Tallis Red; T12: Tallis Red"):
+            field.clean("tallis")
+
+    def test_the_page_offers_what_may_be_meant_and_the_list_follows(self, ground, lines, client):
+        client.force_login(ground.grower)
+        page = client.post(reverse("standing"), {"line": "longacre"}).content.decode()
+        assert "may be one of several" in page
+        assert page.count('<option value="Order') == 2
+        found = client.get(reverse("standing_suggest", args=["line"]), {"line": "longacre"}).content.decode()
+        assert found.count("<option") == 2
+        assert client.get(reverse("standing_suggest", args=["place"])).status_code == 404
+
+    def test_they_are_entered_for_the_line_that_was_typed(self, ground, grafted, lines, client, time_machine):
+        time_machine.move_to(f"{ground.today}T09:00:00Z")
+        client.force_login(ground.grower)
+        code, line = next(iter(lines.items()))
+        data = {
+            "scion": ground.scion.pk, "rootstock": ground.rootstock.pk, "method": "splice",
+            "stage": grafted.stage.pk, "plants": 140, "container": grafted.container.pk, "place": grafted.place.pk,
+            "entered_on": grafted.entered_on, "pickup": grafted.pickup, "line": f"{code}/1",
+        }  # fmt: skip
+        page = client.post(reverse("standing"), data)
+        assert page.status_code == 302, page.context["form"].errors
+        assert Allocation.objects.get(line=line).part.batch.scion == ground.scion
