@@ -10,11 +10,11 @@ from datetime import timedelta
 from django.db.models import QuerySet
 
 from ..models import Part, Stay, Work
-from ..planning.load import Load
+from ..planning.load import EASE, Load
 from ..queries.works import label_of
 from ..words import hands_words
 from .batches import stays_within, works_within
-from .grid import place_at
+from .grid import place_at, telling
 from .scope import Scope
 from .standing import amount_words, named
 
@@ -143,10 +143,10 @@ def _first_of(stays: QuerySet[Stay]) -> tuple[list[Stay], int]:
 
 
 def _hands(load: Load, at: int) -> Iterable[Hands]:
-    for index, skills in enumerate(load.sets):
+    for index in telling(load, slice(at, at + 1)):
         asked, there = float(load.asked[index, at]), float(load.hours[index, at])
-        if asked > 1e-6:
-            yield Hands(hands_words(skills.told), amount_words(asked), amount_words(there), asked > there + 1e-6)
+        words = hands_words(load.sets[index].told)
+        yield Hands(words, amount_words(asked), amount_words(there), asked > there + EASE)
 
 
 def _job(work: Work, parts: dict[int, Part]) -> Job:

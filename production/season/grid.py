@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from datetime import date
 
+import numpy as np
 from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from ..planning import terms
 from ..planning.hands import Ask, SkillSet, ask_key, ask_of
-from ..planning.load import Floats, Load
+from ..planning.load import EASE, Floats, Load
 from ..sheet import Row, bars
 from ..words import hands_words
 from .scope import Scope
+
+HALF_FULL = 0.5  # from which share of its hours on a set of skills may bind
 
 
 def place_at(place: terms.Place) -> str:
@@ -31,12 +34,31 @@ def asks_at(at: str) -> set[Ask]:
 
 
 def rows_of(load: Load, scope: Scope) -> tuple[Row, ...]:
-    """A row for each place, and for each set of skills that is asked for; of `scope.at` alone, if any."""
-    rows = [_place_row(load, place, scope) for place in load.season.places if scope.at in ("", place_at(place))]
-    for index, skills in enumerate(load.sets):
-        if load.asked[index].any() and scope.at in ("", hands_at(skills)):
-            rows.append(_hands_row(load, index, scope))
-    return tuple(rows)
+    """A row for each place, and for the sets of skills that tell something; of `scope.at` alone, if any."""
+    places = [place for place in load.season.places if scope.at in ("", place_at(place))]
+    begins = max(load.index(scope.first), 0)
+    days = slice(begins, max(load.index(scope.first) + scope.days, begins))
+    hands = [index for index, skills in enumerate(load.sets) if scope.at == hands_at(skills)]
+    return (
+        *(_place_row(load, place, scope) for place in places),
+        *(_hands_row(load, index, scope) for index in hands or (telling(load, days) if not scope.at else ())),
+    )
+
+
+def telling(load: Load, days: slice) -> list[int]:
+    """Which sets of skills are worth a row on these days, by their index in the load.
+
+    One in which all work is counted; and of the others those that are overloaded or, on some day, the tightest of
+    all and more than half full. The rest hold only what another row says more sharply.
+    """
+    asked, there = load.asked[:, days], load.hours[:, days]
+    if not asked.any():
+        return []
+    share = np.divide(asked, there, out=np.where(asked > EASE, np.inf, 0.0), where=there > 0)
+    binding = (share == share.max(axis=0)) & (share > HALF_FULL) | (asked > there + EASE)
+    totals = asked.sum(axis=1)
+    whole = int(np.argmax(totals >= totals.max() - EASE))
+    return [index for index in range(len(load.sets)) if index == whole or binding[index].any()]
 
 
 def _place_row(load: Load, place: terms.Place, scope: Scope) -> Row:
