@@ -20,7 +20,7 @@ from .models.nursery import new_token
 from .models.orders import Order
 from .refusals import Refused
 from .services import change_state, locked
-from .signals import line_cancelled
+from .signals import line_cancelled, line_ending
 
 LAPSED = "hold lapsed"  # what history calls a promise that ended by itself
 ACCEPTED = "accepted by customer"  # and one that was taken by the private link
@@ -54,6 +54,7 @@ def hold_until(*, line: OrderLine, until: date, by: User | str | None) -> None:
 @transaction.atomic
 def lapse(*, line: OrderLine, today: date) -> bool:
     """Let the line go if the days that it was held for are over; False if somebody was quicker."""
+    line_ending.send(sender=OrderLine, line=line)
     row = locked(line)
     if row.state != states.HELD or row.hold_until is None or row.hold_until >= today:
         return False

@@ -16,7 +16,7 @@ from .line_faults import faults_of
 from .models import CodeSeries, Crop, Customer, Nursery, Order, OrderLine, User, Variety
 from .prices import price_for
 from .refusals import ManyRefused, Refused
-from .signals import line_cancelled, line_changed, line_collected
+from .signals import line_cancelled, line_changed, line_collected, line_ending
 
 
 def find_or_make_customer(*, name: str, by: User | None, email: str = "", phone: str = "") -> Customer:
@@ -268,6 +268,7 @@ def mark_collected(
 @transaction.atomic
 def let_go(*, line: OrderLine, by: User | None, why: str = "") -> None:
     """A line that was only asked for or held is let go."""
+    line_ending.send(sender=OrderLine, line=line)
     change_state(
         line,
         states.LET_GO,
@@ -285,6 +286,7 @@ def cancel(*, line: OrderLine, by: User | None, why: str) -> None:
     """A promised line is cancelled: its room is free again; what was collected stays billed."""
     if not why.strip():
         raise Refused(_("No reason is given."), mend=_("Say why the line is cancelled."), field="why")
+    line_ending.send(sender=OrderLine, line=line)
     change_state(
         line,
         states.CANCELLED,

@@ -11,13 +11,18 @@ from django.db.models.signals import m2m_changed, post_delete, post_save, pre_sa
 from django.dispatch import receiver
 
 from orders.models import Nursery, OrderLine, User
-from orders.signals import line_cancelled, line_changed
+from orders.signals import line_cancelled, line_changed, line_ending
 
 from .models import Part, Person, PersonAbsence, PersonPart, Place, PlaceOpening, PlaceTemperature, Work
 from .papers.confirmation import ask_for_confirmation
 from .queries import touched
 from .services import joining, replan
-from .services.common import locked
+from .services.common import lock_grown_for, locked
+
+
+@receiver(line_ending, dispatch_uid="production-line-ending")
+def line_is_ending(*, line: OrderLine, **_more: Any) -> None:
+    lock_grown_for([line.pk])
 
 
 @receiver(line_changed, dispatch_uid="production-line-changed")

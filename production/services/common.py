@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable
+
+from django.db.models import Q
 
 from ..models import Part
 
@@ -10,6 +13,20 @@ from ..models import Part
 def locked(part: Part) -> Part:
     """The part's row, fresh and locked until the transaction ends."""
     return Part.objects.select_for_update(of=("self",)).select_related("batch").get(pk=part.pk)
+
+
+def line_of(key: str) -> int:
+    """The line that a wish or a move names: 'line:31'."""
+    return int(key.removeprefix("line:"))
+
+
+def lock_grown_for(lines: Iterable[int], parts: Iterable[int] = ()) -> None:
+    """Lock all parts of these lines, and these parts, before any of the lines is locked.
+
+    Whoever records work locks the part, then its lines. In the other order the two would wait for each other.
+    """
+    wanted = Part.objects.filter(Q(allocations__line__in=list(lines)) | Q(pk__in=list(parts)))
+    list(Part.objects.filter(pk__in=wanted.values("pk")).order_by("pk").select_for_update().values_list("pk"))
 
 
 def derived_id(key: uuid.UUID | None, *names: object) -> uuid.UUID:

@@ -29,6 +29,7 @@ from .. import bridge
 from ..models import Part
 from . import promise
 from .answering import LineAnswer
+from .common import lock_grown_for
 from .joining import Joining
 from .judging import lock_the_plan
 from .moving import last_day_to_hold
@@ -221,7 +222,8 @@ def accept_by_customer(*, order: Order, name: str, seen: str, today: date) -> Or
     by = _("%(name)s, by the private link") % {"name": name}
     with transaction.atomic():
         lock_the_plan()
-        lines = _held(order)
+        lock_grown_for(order.lines.values_list("pk", flat=True))
+        lines = [line for line in _held(order) if orders.locked(line).state == states.HELD]
         if not lines and accepted(order):
             return order
         if not lines or any(line.hold_until is None or line.hold_until < today for line in lines):

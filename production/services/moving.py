@@ -25,6 +25,7 @@ from ..planning.claims import place_claims
 from ..planning.conflicts import conflicts
 from ..planning.promise import judge, load_for
 from .answering import LineAnswer, refusal_of
+from .common import line_of, lock_grown_for
 from .joining import alone, give_back
 from .judging import TRIES, HoldsNoMore, judged, lock_the_plan
 
@@ -129,6 +130,7 @@ def commit_move(
     """Store a move that was looked at, judged on fresh data; HoldsNoMore when it cannot be stored."""
     with transaction.atomic():
         nursery = lock_the_plan()
+        lock_grown_for([line.pk])
         row = orders.locked(line)
         _refuse_move(row, [(said.plan.wish.quantity, said.plan.pickup) for said in answers if said.plan], today)
         plans = [said.plan for said in answers if said.plan]
@@ -171,9 +173,10 @@ def last_day_to_hold(plan: terms.LinePlan) -> date:
 def make_room(move: level.Move, *, why: str, by: User | str | None) -> Order | None:
     """Move a promised line of which nothing is sown; its order, if the customer must be told.
 
-    Inside the transaction that holds the plan's lock, with the plan judged already; HoldsNoMore if it was sown.
+    Inside the transaction that holds the lock of the plan and of the line's parts, with the plan judged already;
+    HoldsNoMore if it was sown.
     """
-    line = orders.locked(OrderLine.objects.get(pk=move.key.removeprefix("line:")))
+    line = orders.locked(OrderLine.objects.get(pk=line_of(move.key)))
     parts = bridge.parts_of(line)
     if line.state != states.CONFIRMED or any(part.state != Part.State.PLANNED for part in parts):
         raise HoldsNoMore

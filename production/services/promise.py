@@ -24,7 +24,7 @@ from ..papers.confirmation import ask_for_confirmation
 from ..planning import level
 from . import joining as joins
 from .answering import LineAnswer, refusal_of, with_room_made
-from .common import locked
+from .common import line_of, lock_grown_for, locked
 from .joining import Joining
 from .judging import TRIES, HoldsNoMore, judged, lock_the_plan
 from .moving import make_room
@@ -161,6 +161,10 @@ def _commit(
     """Have the plans judged on fresh data and store them; HoldsNoMore when they cannot be stored."""
     with transaction.atomic():
         nursery = lock_the_plan()
+        lock_grown_for(
+            [*(line.pk for line in held), *(line_of(move.key) for move in moves)],
+            [said.joins[0].pk for said in answers if said.joins],
+        )
         parts = {part.pk: _as_seen(part) for part, _joined in (said.joins for said in answers if said.joins)}
         if any(orders.locked(line).state != line.state for line in [*(said.line for said in answers), *held]):
             raise HoldsNoMore  # confirmed by a twin of this request, or let go

@@ -249,6 +249,7 @@ def save(changes: Changes, *, by: User, today: date) -> None:
                 raise answering.refusal_of(said)
     try:
         with transaction.atomic():
+            judging.lock_the_plan()  # before the parts that a change of the nursery touches
             _save_nursery(changes, by)
             if tried.moved:
                 moving.commit_move(tried.moved.line, answers, by=by, today=today, over_conflict="")

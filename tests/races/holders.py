@@ -81,6 +81,30 @@ def accept_twice() -> dict[str, object]:
     }
 
 
+def accept_and_let_go() -> list[dict[str, object]]:
+    """The customer says yes by the link, and at that moment the grower lets go of the line on the order's page."""
+    from orders import services
+    from orders.holding import fingerprint
+    from production.models import Allocation
+    from production.services import holding
+    from tests.nursery import TODAY, working_nursery
+
+    working, found = working_nursery(healing=40, bench=400), []
+    for _round in range(ROUNDS):
+        order = _held(working)
+        line, seen = order.lines.get(), fingerprint(order.lines.all())
+        acts: list[Callable[[], object]] = [
+            lambda order=order, seen=seen: holding.accept_by_customer(  # type: ignore[misc]
+                order=order, name="Mara Quill", seen=seen, today=TODAY
+            ),
+            lambda line=line: services.end(line=line, by=None, why="Sold twice"),  # type: ignore[misc]
+        ]
+        ends = at_once(lambda person, acts=acts: acts[person](), 2)
+        line.refresh_from_db()
+        found.append({"ends": ends, "state": line.state, "room": Allocation.objects.filter(line=line).exists()})
+    return found
+
+
 def _asked(working: Any, **changes: object) -> Any:
     from orders.services import take_order
     from tests.factories import CustomerFactory

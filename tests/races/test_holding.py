@@ -45,6 +45,18 @@ def test_pressed_four_times_it_is_accepted_once_on_postgresql():
     check_accepted_once(holders.accept_twice())
 
 
+@pytest.mark.postgres
+@pytest.mark.django_db(transaction=True)
+def test_a_customer_who_accepts_what_is_let_go_is_told_in_words_for_customers():
+    for found in holders.accept_and_let_go():
+        accepted, let_go = found["ends"]
+        if found["state"] == "confirmed":
+            assert (accepted, let_go.partition(":")[0], found["room"]) == ("", "MoveRefused", True)
+        else:
+            assert (found["state"], let_go, found["room"]) == ("let_go", "", False)
+            assert accepted == "Refused: This promise has ended. Please ring us, and we look at it anew."
+
+
 def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery(tmp_path):
     result = told_on_sqlite(holders, tmp_path)
     check_one_held(result["hold_the_last_tray"])
