@@ -32,6 +32,8 @@ def place_claims(plan: LinePlan, owner: str) -> Claims:
 def season_with(season: Season, plans: Iterable[LinePlan]) -> Season:
     """The season once these plans have taken what they take, each owned by the key of its wish."""
     claims = [place_claims(plan, plan.wish.key) for plan in plans]
+    if not claims:
+        return season  # the same one, of which much may be known already
     room = (claim for some, _hands in claims for claim in some)
     hands = (claim for _room, some in claims for claim in some)
     return replace(season, room=(*season.room, *room), hands=(*season.hands, *hands))
@@ -47,11 +49,12 @@ def asks_of(wish: Wish) -> Iterable[Ask]:
 def conflicts_of(load: Load, plan: LinePlan) -> tuple[Conflict, ...]:
     """The conflicts to which the plan would contribute on this load."""
     owner = f"\0{plan.wish.key}"
-    trial = load.copy()
-    trial.take(*place_claims(plan, owner))
+    trial, mine, claims = load.copy(), load.without_limits(), place_claims(plan, owner)
+    trial.take(*claims)
+    mine.add(*claims)
     return tuple(
         replace(
             each, causes=tuple(replace(c, owner=plan.wish.key) if c.owner == owner else c for c in each.causes)
         )
-        for each in conflicts(trial, owner)
+        for each in conflicts(trial, mine)
     )

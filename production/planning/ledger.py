@@ -6,7 +6,7 @@ load costs; the sums themselves are quick.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -23,6 +23,7 @@ from .terms import HandsClaim, PartOfDay, RoomClaim
 Floats = npt.NDArray[np.float64]
 Indexes = npt.NDArray[np.int64]
 
+NOTHING: Indexes = np.zeros(0, np.int64)
 UNKNOWN = -1  # in place of the row of a place, or the number of an ask, that the load does not know
 
 
@@ -34,6 +35,9 @@ class RoomColumns:
     first: Indexes
     leaves: Indexes
     load: Floats
+
+    def some(self, at: Indexes) -> RoomColumns:
+        return RoomColumns(self.row[at], self.first[at], self.leaves[at], self.load[at])
 
     def by_night(self, rows: int, size: int, sign: int = 1) -> Floats:
         """By place × night, what these stays take. Nights before 0 or from `size` on are left out."""
@@ -115,21 +119,30 @@ class Claimed:
     def _parts(self) -> Iterator[PartOfDay]:
         return chain.from_iterable(repeat(claim.part, len(claim.hours)) for claim in self.hands)
 
-    @cached_property
-    def owners(self) -> frozenset[str]:
-        return frozenset(map(attrgetter("owner"), self.room)) | frozenset(map(attrgetter("owner"), self.hands))
-
     def of(self, owner: str) -> tuple[list[RoomClaim], list[HandsClaim]]:
         """What one owner claims here."""
-        if owner not in self.owners:
-            return [], []
-        return [each for each in self.room if each.owner == owner], [e for e in self.hands if e.owner == owner]
+        return self._owned[0].get(owner, []), self._owned[1].get(owner, [])
 
-    def stays_in(self, row: int, nights: Sequence[int]) -> Iterator[RoomClaim]:
-        """The claims of a place that hold any of the nights from the first to the last of these."""
-        stays = self.stays
-        found = (stays.row == row) & (stays.first <= nights[-1]) & (stays.leaves > nights[0])
-        return (self.room[at] for at in np.flatnonzero(found))
+    @cached_property
+    def _owned(self) -> tuple[dict[str, list[RoomClaim]], dict[str, list[HandsClaim]]]:
+        room: dict[str, list[RoomClaim]] = {}
+        hands: dict[str, list[HandsClaim]] = {}
+        for stay in self.room:
+            room.setdefault(stay.owner, []).append(stay)
+        for work in self.hands:
+            hands.setdefault(work.owner, []).append(work)
+        return room, hands
+
+    def stays_in(self, row: int, first: int, last: int) -> Indexes:
+        """Which claims of a place hold any of the nights from first to last, in their order."""
+        there = self._by_row.get(row, NOTHING)
+        found: Indexes = there[(self.stays.first[there] <= last) & (self.stays.leaves[there] > first)]
+        return found
+
+    @cached_property
+    def _by_row(self) -> dict[int, Indexes]:
+        row = self.stays.row
+        return {int(each): np.flatnonzero(row == each) for each in np.unique(row)}
 
     def work_on(self, first: int, last: int) -> Iterator[HandsClaim]:
         """The claims of hands on the days from first to last."""

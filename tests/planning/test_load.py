@@ -59,10 +59,12 @@ def test_conflict_names_run_peak_and_causes_largest_first() -> None:
     ]
 
 
-def test_only_conflicts_to_which_the_owner_contributes() -> None:
+def test_only_conflicts_to_which_some_claims_contribute() -> None:
     claims = (room(MONDAY, 2, 9, "a"), room(MONDAY + timedelta(days=5), 1, 9, "b"))
     load = Load(nursery.season(room=claims))
-    assert [each.first for each in conflicts(load, "b")] == [MONDAY + timedelta(days=5)]
+    of_b = load.without_limits()
+    of_b.add(claims[1:], ())
+    assert [each.first for each in conflicts(load, of_b)] == [MONDAY + timedelta(days=5)]
 
 
 def test_place_that_is_closed_has_no_room() -> None:
