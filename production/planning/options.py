@@ -73,6 +73,13 @@ class Ways:
         twin._allowed, twin._found = {}, {}
         return twin
 
+    def on(self, load: Load) -> Ways:
+        """The same wish on another load of the same season, with other room and hands perhaps."""
+        twin = self.afresh()
+        twin.load = twin.dates_on = load
+        twin.fewest = twin._fewest_parts()
+        return twin
+
     # --- pickups ---
 
     def pickups(self) -> list[date]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -47,9 +48,10 @@ def why_not(load: Load, wish: Wish) -> WhyNot:
     trial = _Trial(load, wish)
     if trial.plan_without(()) or not (free := trial.plan_without(trial.limits)):
         return WhyNot(())
-    suspects = _crossed(load, free)
+    crossed = _crossed(load, free)
+    suspects = sorted(crossed)
     standing = list(suspects if trial.plan_without(suspects) else trial.limits)
-    for limit in sorted(standing, key=lambda each: _crossing(load, free, each)):
+    for limit in sorted(standing, key=lambda each: crossed.get(each, 0.0)):
         without = [other for other in standing if other != limit]
         if trial.plan_without(without):
             standing = without
@@ -66,7 +68,7 @@ class _Trial:
     """One wish, asked again on loads on which some limits are lifted."""
 
     def __init__(self, load: Load, wish: Wish) -> None:
-        self.load, self.wish = load, wish
+        self.load, self.ways = load, Ways(load, wish)
         self.pickups = pickups_of(load.season, wish)
         places: list[Limit] = [("place", row) for row in range(len(load.season.places))]
         self.limits: list[Limit] = places + [("hands", index) for index in range(len(load.sets))]
@@ -75,12 +77,11 @@ class _Trial:
     def plan_without(self, lifted: Sequence[Limit]) -> LinePlan | None:
         key = tuple(sorted(lifted))
         if key not in self._asked:
-            load = self._with(dict.fromkeys(lifted, np.inf))
-            self._asked[key] = Ways(load, self.wish).first(self.pickups)
+            self._asked[key] = self.plan_with(dict.fromkeys(lifted, np.inf))
         return self._asked[key]
 
     def more_of_each(self, standing: Sequence[Limit]) -> dict[Limit, float]:
-        """The least of each limit in turn, found by doubling and halving, with which all together suffice."""
+        """The least of each limit in turn, found by trying, with which all together suffice."""
         found: dict[Limit, float] = dict.fromkeys(standing, np.inf)
         for limit in standing:
             step = FINEST[unit_of(self.load, limit)]
@@ -88,14 +89,22 @@ class _Trial:
             def fits(steps: int, limit: Limit = limit, step: float = step) -> bool:
                 return self.plan_with({**found, limit: steps * step}) is not None
 
-            steps = _least(fits)
+            steps = _least(fits, self._crossed_by(found, limit, step))
             if steps is None:
                 return {}
             found[limit] = steps * step
         return found
 
+    def _crossed_by(self, more: Mapping[Limit, float], limit: Limit, step: float) -> int:
+        """By how many steps a plan crosses a limit that is lifted: so many are enough, as a rule."""
+        plan = self.plan_with(more)
+        over = (
+            (each for each in conflicts_of(self.load, plan) if _limit_of(self.load, each) == limit) if plan else ()
+        )
+        return max((math.ceil((each.peak - each.there) / step - EASE) for each in over), default=1)
+
     def plan_with(self, more: Mapping[Limit, float]) -> LinePlan | None:
-        return Ways(self._with(more), self.wish).first(self.pickups)
+        return self.ways.on(self._with(more)).first(self.pickups)
 
     def _with(self, more: Mapping[Limit, float]) -> Load:
         """The load with so much more on every night or day on which there is anything."""
@@ -115,16 +124,16 @@ class _Trial:
         return (other for other, each in enumerate(self.load.sets) if asks & set(each.asks))
 
 
-def _least(fits: Callable[[int], bool]) -> int | None:
-    high = 1
+def _least(fits: Callable[[int], bool], near: int) -> int | None:
+    """The fewest steps that do, from a number that is likely near them; None if none of `MOST_STEPS` do."""
+    high, low, by = near, 0, 1
     while not fits(high):
-        high *= 2
+        low, high = high, 2 * high
         if high > MOST_STEPS:
             return None
-    low = high // 2
     while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if fits(middle) else (middle, high)
+        middle = max(high - by, (low + high) // 2)
+        low, high, by = (low, middle, 2 * by) if fits(middle) else (middle, high, high)
     return high
 
 
@@ -144,16 +153,11 @@ def _limit_of(load: Load, conflict: Conflict) -> Limit:
     return ("place", load.row[conflict.key]) if conflict.resource == "place" else ("hands", load.set_of(conflict))
 
 
-def _crossed(load: Load, plan: LinePlan) -> list[Limit]:
-    """The limits that a plan would cross on this load."""
-    return sorted({_limit_of(load, conflict) for conflict in conflicts_of(load, plan)})
-
-
-def _crossing(load: Load, plan: LinePlan, limit: Limit) -> float:
-    """By how much, as a share of what there is, the plan crosses a limit at most."""
-    over = [
-        (conflict.peak - conflict.there) / max(conflict.there, EASE)
-        for conflict in conflicts_of(load, plan)
-        if _limit_of(load, conflict) == limit
-    ]
-    return max(over, default=0.0)
+def _crossed(load: Load, plan: LinePlan) -> dict[Limit, float]:
+    """The limits that a plan would cross on this load, and by how much at most, as a share of what there is."""
+    most: dict[Limit, float] = {}
+    for conflict in conflicts_of(load, plan):
+        limit = _limit_of(load, conflict)
+        over = (conflict.peak - conflict.there) / max(conflict.there, EASE)
+        most[limit] = max(most.get(limit, 0.0), over)
+    return most
