@@ -59,7 +59,7 @@ def judged(plans: Sequence[terms.LinePlan], season: terms.Season, *, over_confli
     if over_conflict.strip():
         return
     keys = frozenset(plan.wish.key for plan in plans)
-    found_beside = check.conflicts(season, plans, keys)
+    found_beside = check.conflicts(check.near(season, plans), plans, keys)
     ours = [each for each in found_beside if any(cause.owner in keys for cause in each.causes)]
     if ours:
         raise HoldsNoMore(conflicts=ours)

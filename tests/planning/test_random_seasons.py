@@ -16,7 +16,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from production.planning.check import conflicts, faults
+from production.planning.check import conflicts, faults, near
 from production.planning.claims import place_claims
 from production.planning.load import Load
 from production.planning.promise import promise
@@ -177,6 +177,11 @@ def test_a_look_at_their_own_nights_tells_which_plans_take_part_in_a_conflict(se
     some = frozenset(plan.wish.key for plan in plans if chance.random() < 0.7)
     theirs = {cause.owner for each in conflicts(season, plans, some) for cause in each.causes}
     assert theirs & some == blamed(season, plans) & some
+    judged = [plan for plan in plans if plan.wish.key in some]
+    cut = near(season, judged)
+    found = [each for each in conflicts(cut, plans, some) if {cause.owner for cause in each.causes} & some]
+    whole = [each for each in conflicts(season, plans, some) if {cause.owner for cause in each.causes} & some]
+    assert found == whole
 
 
 @tried

@@ -5,7 +5,8 @@ sums, containers and hours are reckoned again here by plain loops, slowly and re
 """
 
 from production.planning.check.case import Fault
+from production.planning.check.near import near
 from production.planning.check.overload import conflicts
 from production.planning.check.verdict import faults
 
-__all__ = ["Fault", "conflicts", "faults"]
+__all__ = ["Fault", "conflicts", "faults", "near"]
