@@ -16,7 +16,12 @@ from .queries.works import label_of
 
 
 def wish_of_part(
-    part: Part, *, nursery: Nursery, protocol: Protocol | None, calendar: terms.Calendar
+    part: Part,
+    *,
+    nursery: Nursery,
+    protocol: Protocol | None,
+    calendar: terms.Calendar,
+    lots: bridge.Lots | None = None,
 ) -> terms.Wish:
     """A part as one wish at its own size: ready by the first pickup of its lines, kept until the last day of any.
 
@@ -31,6 +36,7 @@ def wish_of_part(
         quantity=part.plants,
         key=f"part:{part.pk}",
         label=label_of(part),
+        lots=lots,
     )
     if len(lines) < 2:
         return wish

@@ -5,6 +5,7 @@ from .reading import LIVING, facts_of, line_plan_of, living_parts, part_plan_of,
 from .storing import SowingRows, store_line, stored_hours, write_part, write_stays, write_works
 from .taken import Claims, Taken, claims_of, season_of
 from .wishes import (
+    Lots,
     current_protocol,
     current_protocols,
     lot_for,
@@ -19,6 +20,7 @@ from .wishes import (
 __all__ = [
     "LIVING",
     "Claims",
+    "Lots",
     "SowingRows",
     "Taken",
     "calendar_of",

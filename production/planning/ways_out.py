@@ -8,15 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from itertools import combinations
 from typing import Literal
 
 from . import check
 from .claims import conflicts_of
 from .hands import asks_of
 from .joining import Joined, Unsown, ways_in
-from .level import Board, Move, Told, level_exactly, moves_between
+from .level import Move, moves_between
 from .load import EASE, Load
+from .making_room import NOBODY, Others, room_made
 from .options import Ways, pickups_of
 from .promise import load_for
 from .terms import Answer, Conflict, HandsClaim, Impossible, LinePlan, RoomClaim, Season, Wish
@@ -26,8 +26,6 @@ Kind = Literal["earlier", "later", "method", "fewer", "joining", "moving", "more
 # Of two that cost the same the one that changes less comes first.
 KINDS: tuple[Kind, ...] = ("earlier", "later", "joining", "moving", "method", "more", "fewer")
 
-MOST_OTHERS = 8  # lines that are thought of as moving, those that ask most of what is short
-MOST_IN_PAIRS = 5  # of them, those that are tried two at a time
 EFFORT = 0.6  # CP-SAT's measure for moving others
 EXTRA = "extra"  # owner of what would be added
 
@@ -66,7 +64,7 @@ class WayOut:
 def ways_out(
     season: Season,
     answer: Answer,
-    others: Sequence[Told] = (),
+    others: Others = NOBODY,
     instead: Sequence[Wish] = (),
     effort: float = EFFORT,
     why: WhyNot | None = None,
@@ -74,10 +72,9 @@ def ways_out(
 ) -> tuple[WayOut, ...]:
     """The ways out of a refused answer to one wish.
 
-    `others` are the promised lines that may move inside their latitude; their claims are in the season, owned by
-    the keys of their wishes. `instead` are wishes for the same plants by other methods. With an `effort` of zero
-    others are moved only where one or two of them suffice, which takes a tenth of a second. `why` is what
-    `why_not` says of the wish, where it was asked already. `unsown` are the batches that it might join.
+    `others` are the promised lines that may move inside their latitude. `instead` are wishes for the same plants
+    by other methods. With an `effort` of zero others are moved only where one or two of them suffice. `why` is
+    what `why_not` says of the wish, where it was asked already. `unsown` are the batches that it might join.
     """
     if answer.fits or answer.plan is None:
         return ()
@@ -85,7 +82,7 @@ def ways_out(
     found = [
         *_other_days(answer),
         *_joining(load, answer, unsown),
-        *_moving(season, answer, others, effort),
+        *_moving(season, load, answer, others, effort),
         *_other_methods(load, answer, instead),
         *_with_more(load, answer, why or why_not(load, answer.wish)),
         *_fewer(load, answer),
@@ -96,9 +93,10 @@ def ways_out(
     return tuple(sorted(holding, key=lambda way: (round(way.cost, 2), apart[id(way)], KINDS.index(way.kind))))
 
 
-def by_moving(season: Season, answer: Answer, others: Sequence[Told], effort: float = EFFORT) -> WayOut | None:
+def by_moving(season: Season, answer: Answer, others: Others, effort: float = EFFORT) -> WayOut | None:
     """Of the ways out only the one that moves others inside their latitude, if there is one."""
-    found = _moving(season, answer, others, effort) if answer.plan and not answer.fits else ()
+    refused = answer.plan and not answer.fits
+    found = _moving(season, load_for(season, [answer.wish]), answer, others, effort) if refused else ()
     return next((way for way in found if _holds(season, way)), None)
 
 
@@ -176,56 +174,15 @@ def _joining(load: Load, answer: Answer, unsown: Sequence[Unsown]) -> Iterator[W
 # --- others moved inside their latitude ------------------------------------------------------------------------
 
 
-def _moving(season: Season, answer: Answer, others: Sequence[Told], effort: float) -> Iterator[WayOut]:
-    """Would it fit if others moved? Asked of the lines that take most of what is short."""
-    told = {line.wish.key: line for line in others if line.plan}
-    near = [told[owner] for owner in asking_most(answer) if owner in told][:MOST_OTHERS]
-    if not near:
-        return
-    keys = frozenset(line.wish.key for line in near)
-    board = Board(season.without(keys), [Told(answer.wish), *(replace(line, may_be_late=0) for line in near)])
-    if not (_a_few_moved(board) or _all_moved(board, effort)):
-        return
-    plans = {line.wish.key: plan for line, plan in zip(board.lines, board.plans, strict=True) if plan}
-    moves = moves_between(board.season, board.lines[1:], plans)
-    plan = plans[answer.wish.key]
-    was = {line.wish.key: line.plan.cost for line in near if line.plan}
-    cost = _cost(answer, plan) + sum(move.plan.cost - was[move.key] for move in moves)
-    yield WayOut("moving", answer.wish, plan, cost, moves)
-
-
-def asking_most(answer: Answer) -> list[str]:
-    """Who asks for what is short, the one who takes most of it first; only the first `MOST_OTHERS` are moved."""
-    asking = {cause.owner: cause.amount for conflict in answer.conflicts for cause in conflict.causes}
-    return sorted(asking, key=lambda owner: (-asking[owner], owner))
-
-
-def _a_few_moved(board: Board) -> bool:
-    """One other line, or two, out of the way and in again after the new one: mostly that is enough."""
-    others = range(1, len(board.lines))
-    for number in others:
-        board.put(number, board.lines[number].plan)
-    for off in [*combinations(others, 1), *combinations(others[:MOST_IN_PAIRS], 2)]:
-        for number in off:
-            board.put(number, None)
-        if all(board.place(number) for number in (0, *off)):
-            return True
-        board.put(0, None)
-        for number in off:
-            board.put(number, board.lines[number].plan)
-    return False
-
-
-def _all_moved(board: Board, effort: float) -> bool:
-    """Decided exactly, as far as the effort goes."""
-    if not effort:
-        return False
-    for number in range(len(board.lines)):
-        board.put(number, None)
-    found = level_exactly(board, range(len(board.lines)), effort, all_placed=True)
-    for number, plan in enumerate(found.plans if found else ()):
-        board.put(number, plan)
-    return found is not None
+def _moving(season: Season, load: Load, answer: Answer, others: Others, effort: float) -> Iterator[WayOut]:
+    made = room_made(season, load, answer, others, effort)
+    if made:
+        stood = [line.plan for line in made.lines if line.plan]
+        there = check.near(season, [made.plan, *stood, *made.plans.values()]).without(frozenset(made.plans))
+        moves = moves_between(there, made.lines, made.plans)
+        was = {line.wish.key: line.plan.cost for line in made.lines if line.plan}
+        cost = _cost(answer, made.plan) + sum(move.plan.cost - was[move.key] for move in moves)
+        yield WayOut("moving", answer.wish, made.plan, cost, moves)
 
 
 # --- more room, more hours -------------------------------------------------------------------------------------
@@ -269,13 +226,13 @@ def _metres_a_position(load: Load, place: str, plan: LinePlan) -> float:
 
 def _holds(season: Season, way: WayOut) -> bool:
     """The referee's word on what would be promised, beside all that would then be so."""
-    moved = frozenset(move.key for move in way.moves)
+    plans = [way.plan.as_if_asked, *(move.plan for move in way.moves)]
+    then = check.near(season, plans)
     if way.joins:
-        season = way.joins.unsown.given_back(season)
-    then = season.without(moved)
+        then = way.joins.unsown.given_back(then)
+    then = then.without(frozenset(move.key for move in way.moves))
     for extra in way.extra:
         then = replace(then, room=(*then.room, *_added_room(extra)), hands=(*then.hands, *_added_hours(extra)))
-    plans = [way.plan.as_if_asked, *(m.plan for m in way.moves)]
     if check.faults(then, plans):
         return False
     mine = frozenset(plan.wish.key for plan in plans)

@@ -5,9 +5,9 @@ The part is planned anew with the plants of all on it; each line keeps the picku
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from itertools import islice
 
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
@@ -60,25 +60,34 @@ def unsown_near(line: OrderLine, wish: terms.Wish, *, season: terms.Season, nurs
     """The batches of which nothing is sown that the line could be part of, the nearest pickup first."""
     if wish.recipe is None or wish.scion is None or not line.scion or line.scion._state.adding:
         return []
-    parts = _like(line, wish.recipe)
     around = timedelta(days=wish.recipe.keeping)
     first, last = wish.pickup - timedelta(days=wish.earlier), wish.pickup + timedelta(days=wish.later)
-    near = sorted(
-        parts.filter(pickup__range=(first - around, last + around)),
-        key=lambda part: (abs((part.pickup - wish.pickup).days), part.pk),
-    )
-    protocols = bridge.protocols_of(near)
-    found = (
-        unsown_of(part, protocols.get(part.batch.protocol_id or 0), season=season, nursery=nursery)
-        for part in near
-        if why_closed(part, line) is None
-    )
-    open_to_it = (each for each in found if may_join(wish, each.wish) and each.plan.first_day >= season.today)
-    return list(islice(open_to_it, MOST))
+    like = _like(line, wish.recipe).filter(pickup__range=(first - around, last + around))
+    days = like.values_list("pk", "pickup")
+    near = [pk for pk, _pickup in sorted(days, key=lambda each: (abs((each[1] - wish.pickup).days), each[0]))]
+    found: list[Unsown] = []
+    for start in range(0, len(near), MOST):  # beside a large season there are many, and few are wanted
+        some = bridge.living_parts().in_bulk(near[start : start + MOST])
+        found += _open_to(line, wish, [some[pk] for pk in near[start : start + MOST]], season, nursery)
+        if len(found) >= MOST:
+            break
+    return found[:MOST]
+
+
+def _open_to(
+    line: OrderLine, wish: terms.Wish, parts: Sequence[Part], season: terms.Season, nursery: Nursery
+) -> Iterator[Unsown]:
+    protocols, lots = bridge.protocols_of(parts), bridge.open_lots()
+    for part in parts:
+        if why_closed(part, line) is None:
+            protocol = protocols.get(part.batch.protocol_id or 0)
+            unsown = unsown_of(part, protocol, season=season, nursery=nursery, lots=lots)
+            if may_join(wish, unsown.wish) and unsown.plan.first_day >= season.today:
+                yield unsown
 
 
 def _like(line: OrderLine, recipe: terms.Recipe) -> QuerySet[Part]:
-    return bridge.living_parts().filter(
+    return Part.objects.filter(
         state=Part.State.PLANNED,
         batch__kind=line.kind,
         batch__protocol=int(recipe.key),
@@ -89,9 +98,16 @@ def _like(line: OrderLine, recipe: terms.Recipe) -> QuerySet[Part]:
     )
 
 
-def unsown_of(part: Part, protocol: Protocol | None, *, season: terms.Season, nursery: Nursery) -> Unsown:
+def unsown_of(
+    part: Part,
+    protocol: Protocol | None,
+    *,
+    season: terms.Season,
+    nursery: Nursery,
+    lots: bridge.Lots | None = None,
+) -> Unsown:
     """A planned part as the planner sees it; its claims are in the season under the owner given here."""
-    wish = shared.wish_of_part(part, nursery=nursery, protocol=protocol, calendar=season.calendar)
+    wish = shared.wish_of_part(part, nursery=nursery, protocol=protocol, calendar=season.calendar, lots=lots)
     lines, plan = shared.lines_of(part), replace(bridge.part_plan_of(part), number=1)
     owner = f"line:{lines[0].pk}" if lines else wish.key
     cost = cost_of(wish, [plan], season.prices)

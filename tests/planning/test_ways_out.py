@@ -11,6 +11,7 @@ import pytest
 from production.planning import check
 from production.planning.claims import season_with
 from production.planning.level import Told
+from production.planning.making_room import Lines
 from production.planning.promise import judge, load_for, promise
 from production.planning.terms import Answer, HandsClaim, Nights, Recipe, RoomClaim, Season, Wish
 from production.planning.ways_out import WayOut, ways_out
@@ -152,7 +153,7 @@ def test_another_order_moved_inside_its_latitude_is_a_way_out_with_its_move():
     season, told = promised(season, strict(80, key="first", label="Order 1", later=10))
     asked = strict(80, key="asked", label="Order 2")
     answer = refused(season, asked)
-    found = way(ways_out(season, answer, told), "moving")
+    found = way(ways_out(season, answer, Lines(told)), "moving")
     (move,) = found.moves
     assert move.key == "first"
     assert told[0].last >= move.plan.pickup
@@ -162,7 +163,7 @@ def test_another_order_moved_inside_its_latitude_is_a_way_out_with_its_move():
 def test_who_has_no_latitude_is_not_moved():
     season = nursery.season(places=nursery.places(healing=3))
     season, told = promised(season, strict(80, key="first", label="Order 1"))
-    ways = ways_out(season, refused(season, strict(80, label="Order 2")), told)
+    ways = ways_out(season, refused(season, strict(80, label="Order 2")), Lines(told))
     assert ways
     assert "moving" not in {each.kind for each in ways}
 
@@ -214,7 +215,7 @@ def test_whatever_the_season_each_way_holds(seed):
             told += more
     asked = seasons.wish(chance)
     (answer,) = promise(season, [asked])
-    for found in ways_out(season, answer, told, effort=0.0):
+    for found in ways_out(season, answer, Lines(told), effort=0.0):
         moved = frozenset(move.key for move in found.moves)
         plans = [found.plan, *(move.plan for move in found.moves)]
         anywhere = [replace(plan, wish=replace(plan.wish, pickup=plan.pickup)) for plan in plans]

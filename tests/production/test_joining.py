@@ -18,7 +18,7 @@ from production.planning import check
 from production.planning.ways_out import WayOut
 from production.services import answering, holding, joining, moving, promise
 from production.services.season_files import running_season
-from production.services.ways import told
+from production.services.ways import Promised, told
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, Working, working_nursery
 
@@ -243,8 +243,13 @@ def test_the_first_line_moves_away_and_the_joined_one_keeps_its_batch(working):
 
 def test_a_shared_batch_is_not_moved_to_make_room_for_another(working):
     first = promised(working, later=14)
+    owner, season = f"line:{first.pk}", bridge.season_of(TODAY)
+    others = Promised(season, working.nursery)
+    assert others.movable([owner, "part:7", "full"]) == [owner]
+    assert [line.wish.key for line in others.told([owner])] == [owner]
     join(working, taken(working), Batch.objects.get().code)
-    assert not told([f"line:{first.pk}"], bridge.season_of(TODAY).prices, working.nursery)
+    assert not others.movable([owner])
+    assert not told([owner], season.prices, working.nursery)
 
 
 # --- by API --------------------------------------------------------------------------------------------------
