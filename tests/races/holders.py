@@ -1,13 +1,7 @@
-"""Promises held, confirmed, accepted and let go at once, each by somebody with a database connection of their own.
-
-Run as a program (with GRAFTWRIGHT_DATA naming an empty folder) it does so on the SQLite file of an embedded
-nursery.
-"""
+"""Promises held, confirmed, accepted and let go at once, each by somebody with a connection of their own."""
 
 from __future__ import annotations
 
-import json
-import sys
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
@@ -122,15 +116,4 @@ def _held(working: Any) -> Any:
     return order
 
 
-if __name__ == "__main__":
-    import django
-
-    django.setup()
-    from django.core.management import call_command
-
-    call_command("migrate", verbosity=0)
-    done: dict[str, object] = {}
-    for race in (hold_the_last_tray, lapse_and_confirm, accept_twice):
-        done[race.__name__] = race()
-        call_command("flush", verbosity=0, interactive=False)
-    json.dump(done, sys.stdout)
+ON_SQLITE = (hold_the_last_tray, lapse_and_confirm, accept_twice)

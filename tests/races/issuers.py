@@ -1,13 +1,7 @@
-"""Several people at the till at once, each with a database connection of their own.
-
-Run as a program (with GRAFTWRIGHT_DATA naming an empty folder) it does so on the SQLite file of an embedded
-nursery, set up as the service sets it up, and prints what happened as JSON.
-"""
+"""Several people at the till at once, each with a database connection of their own."""
 
 from __future__ import annotations
 
-import json
-import sys
 import threading
 from collections import Counter
 from collections.abc import Callable
@@ -96,10 +90,4 @@ def submit_twice() -> dict[str, object]:
     }
 
 
-if __name__ == "__main__":
-    import django
-    from django.core.management import call_command
-
-    django.setup()
-    call_command("migrate", verbosity=0)
-    sys.stdout.write(json.dumps({"issued": issue_side_by_side(), "twice": submit_twice()}))
+ON_SQLITE = (issue_side_by_side, submit_twice)

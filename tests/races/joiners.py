@@ -1,13 +1,7 @@
-"""Two clerks let a line into the same batch at once, each with a database connection of their own.
-
-Run as a program (with GRAFTWRIGHT_DATA naming an empty folder) it does so on the SQLite file of an embedded
-nursery.
-"""
+"""Two clerks let a line into the same batch at once, each with a database connection of their own."""
 
 from __future__ import annotations
 
-import json
-import sys
 from collections.abc import Callable
 from datetime import date
 
@@ -82,11 +76,4 @@ def _what_happened(ends: list[str]) -> dict[str, object]:
     }
 
 
-if __name__ == "__main__":
-    import django
-
-    django.setup()
-    from django.core.management import call_command
-
-    call_command("migrate", verbosity=0)
-    json.dump(join_side_by_side(), sys.stdout)
+ON_SQLITE = (join_side_by_side,)

@@ -3,7 +3,7 @@
 import pytest
 
 from . import holders
-from .embedded import told_on_sqlite
+from .embedded import on_sqlite, told_on_sqlite
 
 
 def check_one_held(result):
@@ -57,8 +57,9 @@ def test_a_customer_who_accepts_what_is_let_go_is_told_in_words_for_customers():
             assert accepted == "Refused: This promise has ended. Please ring us, and we look at it anew."
 
 
-def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery(tmp_path):
-    result = told_on_sqlite(holders, tmp_path)
+@on_sqlite
+def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery():
+    result = told_on_sqlite(holders)
     check_one_held(result["hold_the_last_tray"])
     check_one_clear_end(result["lapse_and_confirm"])
     check_accepted_once(result["accept_twice"])

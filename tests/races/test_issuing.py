@@ -3,7 +3,7 @@
 import pytest
 
 from . import issuers
-from .embedded import told_on_sqlite
+from .embedded import on_sqlite, told_on_sqlite
 
 FORTY = [f"2027-{n:04d}" for n in range(1, 41)]
 
@@ -31,7 +31,8 @@ def test_what_is_sent_twice_happens_once_on_postgresql():
     check_twice(issuers.submit_twice())
 
 
-def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery(tmp_path):
-    result = told_on_sqlite(issuers, tmp_path)
-    check_issued(result["issued"])
-    check_twice(result["twice"])
+@on_sqlite
+def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery():
+    result = told_on_sqlite(issuers)
+    check_issued(result["issue_side_by_side"])
+    check_twice(result["submit_twice"])

@@ -3,7 +3,7 @@
 import pytest
 
 from . import joiners
-from .embedded import told_on_sqlite
+from .embedded import on_sqlite, told_on_sqlite
 
 
 def check_one_joined(result):
@@ -29,5 +29,6 @@ def test_a_batch_is_joined_before_it_is_sown_or_not_at_all_on_postgresql():
     assert result["promised"] == (2 if joined else 1)
 
 
-def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery(tmp_path):
-    check_one_joined(told_on_sqlite(joiners, tmp_path))
+@on_sqlite
+def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery():
+    check_one_joined(told_on_sqlite(joiners)["join_side_by_side"])

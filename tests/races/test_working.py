@@ -3,7 +3,7 @@
 import pytest
 
 from . import workers
-from .embedded import told_on_sqlite
+from .embedded import on_sqlite, told_on_sqlite
 
 
 def check_drained(result):
@@ -42,7 +42,8 @@ def test_one_cause_is_one_paper_and_no_revision_is_used_twice_on_postgresql():
     assert result["revisions"] == [1, 2, 3, 4, 5]
 
 
-def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery(tmp_path):
-    result = told_on_sqlite(workers, tmp_path)
-    check_drained(result["drained"])
-    check_sent(result["sent"])
+@on_sqlite
+def test_so_it_is_on_the_sqlite_file_of_an_embedded_nursery():
+    result = told_on_sqlite(workers)
+    check_drained(result["drain_side_by_side"])
+    check_sent(result["send_side_by_side"])

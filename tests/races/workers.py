@@ -1,13 +1,7 @@
-"""Several workers at the same jobs, letters and papers, each with a database connection of their own.
-
-Run as a program (with GRAFTWRIGHT_DATA naming an empty folder) it does so on the SQLite file of an embedded
-nursery.
-"""
+"""Several workers at the same jobs, letters and papers, each with a database connection of their own."""
 
 from __future__ import annotations
 
-import json
-import sys
 from collections import Counter
 
 from .issuers import at_once
@@ -81,11 +75,4 @@ def issue_side_by_side() -> dict[str, object]:
     return {"ends": same + own, "same": after_same, "revisions": revisions}
 
 
-if __name__ == "__main__":
-    import django
-
-    django.setup()
-    from django.core.management import call_command
-
-    call_command("migrate", verbosity=0)
-    json.dump({"drained": drain_side_by_side(), "sent": send_side_by_side()}, sys.stdout)
+ON_SQLITE = (drain_side_by_side, send_side_by_side)
