@@ -11,8 +11,9 @@ from pypdf import PdfReader
 from rest_framework.test import APIClient
 
 from orders import states
-from orders.models import OrderLine
+from orders.models import Nursery, OrderLine
 from production.models import Part, Place, Sowing
+from production.papers import season_sheet
 from production.season.charts import loads, pickup_chart, pickups
 from production.season.scope import scope_of
 from production.season.seed import buying, by_week, seed_chart, seed_needs
@@ -226,10 +227,23 @@ def test_the_season_sheet_lies_on_its_side_and_says_loads_conflicts_and_orders(c
     assert f"{stay.load:g} of 0.5" in text
     assert "Healing chamber, nights of" in text
     assert "Long Field" in text
+    assert f"{line.quantity}, of 1 order" in text
     assert f"Week of Mon {(line.pickup - timedelta(days=line.pickup.weekday())).day} April" in text
     api = APIClient()
     api.force_authenticate(on.crew)
     assert api.get("/api/season/sheet/")["Content-Type"] == "application/pdf"
+
+
+def test_of_many_lines_the_season_sheet_says_sums_and_where_each_is_named(on, monkeypatch):
+    on.lots()
+    lines = [on.line(quantity=10), on.line(quantity=20)]
+    week = lines[0].pickup - timedelta(days=lines[0].pickup.weekday())
+    for most, named, left_out in ((2, 2, 0), (1, 0, 2)):
+        monkeypatch.setattr(season_sheet, "MOST", most)
+        data = season_sheet.season_sheet_data(today=on.today, nursery=Nursery.current())
+        assert (sum(len(of_week) for _week, of_week in data["pickups"]), data["left_out"]) == (named, left_out)
+        (fetched,) = [row["fetched"] for row in data["weeks"] if row["week"] == week]
+        assert (fetched.total, fetched.orders) == (30, 2)
 
 
 @pytest.mark.browser
