@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from functools import lru_cache
 from typing import Any, NoReturn
 
 from .shapes import FileFault, Json
@@ -52,25 +52,59 @@ def _no_number(name: str) -> NoReturn:
 
 def readable(value: Json) -> str:
     """JSON text: what fits on a line stands on one, all else is broken down with two spaces a step."""
-    return "".join(_lines(value, "", "")) + "\n"
+    texts: list[str] = []
+    _write(value, "\n", "", texts)
+    texts.append("\n")
+    return "".join(texts)
 
 
-def _lines(value: Json, indent: str, before: str) -> Iterator[str]:
-    flat = json.dumps(value, ensure_ascii=False, allow_nan=False)
-    several = isinstance(value, list | dict) and bool(value)
-    if not several or (len(indent) + len(before) + len(flat) <= WIDTH and not _holds_groups(value)):
-        yield f"{before}{flat}"
+def _write(value: Json, line: str, before: str, texts: list[str]) -> None:
+    """`line` begins a line at this depth; `before` stands on it already."""
+    if not value or not isinstance(value, list | dict):
+        texts.append(before + _plain(value))
+        return
+    flat = None if _holds_groups(value) else _flat(value, WIDTH + 1 - len(line) - len(before))
+    if flat is not None:
+        texts.append(before + flat)
         return
     opening, closing = "[]" if isinstance(value, list) else "{}"
-    deeper = f"{indent}  "
-    yield f"{before}{opening}\n"
-    named = [("", each) for each in value] if isinstance(value, list) else list(value.items())
-    for number, (name, each) in enumerate(named, start=1):
-        label = f"{json.dumps(name, ensure_ascii=False)}: " if isinstance(value, dict) else ""
-        yield deeper
-        yield from _lines(each, deeper, label)
-        yield "\n" if number == len(named) else ",\n"
-    yield f"{indent}{closing}"
+    deeper = f"{line}  "
+    texts.append(before + opening)
+    named = value.items() if isinstance(value, dict) else ((None, each) for each in value)
+    for name, each in named:
+        texts.append(deeper)
+        _write(each, deeper, "" if name is None else f"{_plain(name)}: ", texts)
+        texts.append(",")
+    texts[-1] = line + closing
+
+
+def _flat(value: Json, room: int) -> str | None:
+    """Its text on one line; None as soon as it is longer than `room`, so that no group of thousands is tried."""
+    if not value or not isinstance(value, list | dict):
+        text = _plain(value)
+        return text if len(text) <= room else None
+    parts = []
+    for name, each in value.items() if isinstance(value, dict) else ((None, each) for each in value):
+        label = "" if name is None else f"{_plain(name)}: "
+        said = _flat(each, room - 2 - len(label))
+        if said is None:
+            return None
+        parts.append(label + said)
+        room -= len(parts[-1]) + 2  # and the comma after it; the last has none, but there are the brackets
+    inside = ", ".join(parts)
+    return f"[{inside}]" if isinstance(value, list) else f"{{{inside}}}"
+
+
+@lru_cache(maxsize=100_000, typed=True)  # a season says the same names, days and numbers over and over
+def _one(value: Json) -> str:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+
+
+def _plain(value: Json) -> str:
+    """A value that holds no others."""
+    return (
+        _one(value) if value or not isinstance(value, list | dict) else "[]" if isinstance(value, list) else "{}"
+    )
 
 
 def _holds_groups(value: Json) -> bool:
