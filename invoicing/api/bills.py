@@ -6,12 +6,12 @@ from decimal import Decimal
 from typing import Any
 
 from django.shortcuts import get_object_or_404
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from orders.api.base import PROBLEMS, Operation
+from orders.api.base import BEFORE, PROBLEMS, REST, Operation
 from orders.api.orders import LetterSerializer
 from orders.models import Order, OrderLine
 from orders.refusals import Refused
@@ -41,19 +41,27 @@ class InvoiceSerializer(serializers.ModelSerializer):
     class Meta:
         model = Invoice
         fields = [
-            "number", "kind", "order", "buyer_name", "issued_on", "due_on", "supplied_on", "currency", "tax_name",
-            "prices_include_tax", "net", "tax", "total", "lines", "payments",
+            "id", "number", "kind", "order", "buyer_name", "issued_on", "due_on", "supplied_on", "currency",
+            "tax_name", "prices_include_tax", "net", "tax", "total", "lines", "payments",
         ]  # fmt: skip
 
 
 class Invoices(Operation):
     needs = ("invoicing.see_money",)
 
-    @extend_schema(operation_id="invoices", responses={200: InvoiceSerializer(many=True), **PROBLEMS})
+    @extend_schema(
+        operation_id="invoices",
+        parameters=[
+            OpenApiParameter("q", str, description="Words that number, customer or order hold."),
+            BEFORE,
+            REST,
+        ],
+        responses={200: InvoiceSerializer(many=True), **PROBLEMS},
+    )
     def get(self, request: Request) -> Response:
-        """The newest 200 invoices and credit notes."""
-        found = queries.find_papers(request.query_params.get("q", "")).prefetch_related("lines", "payments")[:200]
-        return Response(InvoiceSerializer(found, many=True).data)
+        """Invoices and credit notes, the newest first; all, or those with the words."""
+        found = queries.find_papers(request.query_params.get("q", "")).prefetch_related("lines", "payments")
+        return self.listed(request, found, InvoiceSerializer, by="before")
 
 
 class InvoiceDetail(Operation):

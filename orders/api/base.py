@@ -1,22 +1,24 @@
-"""What every API operation shares: its permission, the nursery's day, and the shape of a refusal."""
+"""What every API operation shares: its permission, the nursery's day, long lists, and the shape of a refusal."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from typing import Any, cast
 
-from django.db.models import Model
+from django.db.models import Model, QuerySet
 from django.utils.functional import cached_property
 from django.utils.translation import gettext as _
-from drf_spectacular.utils import OpenApiResponse, extend_schema
+from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
 from rest_framework import serializers
 from rest_framework.exceptions import NotFound
 from rest_framework.permissions import SAFE_METHODS, BasePermission, IsAuthenticated
 from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from ..models import Nursery, User
+from ..refusals import Refused
 
 
 class FaultSerializer(serializers.Serializer):
@@ -47,6 +49,18 @@ PROBLEMS: dict[int, Any] = {
     404: _problem("There is no such thing."),
     409: _problem("Refused as things stand. Nothing was changed."),
 }
+
+
+MOST = 200  # rows of a list in one answer
+BEFORE = OpenApiParameter("before", int, description=f"Only what has a smaller id; at most {MOST} come at once.")
+AFTER = OpenApiParameter("after", int, description=f"Only what has a greater id; at most {MOST} come at once.")
+REST = OpenApiParameter(
+    "Link",
+    str,
+    OpenApiParameter.HEADER,
+    response=[200],
+    description='There are more: the address at which the list goes on, with rel="next" (RFC 8288).',
+)
 
 
 class MayDo(BasePermission):
@@ -81,6 +95,26 @@ class Operation(APIView):
     def nursery(self) -> Nursery:
         """As it was when the operation first asked."""
         return Nursery.current()
+
+    def listed(
+        self, request: Request, found: QuerySet, serializer: type[serializers.BaseSerializer], *, by: str
+    ) -> Response:
+        """The rows of a list that come next in the order of their ids, down (`by` before) or up (after).
+
+        Where more follow, the header Link has the address of the rest. The schema has BEFORE or AFTER, and REST.
+        """
+        row = row_named(request, by)
+        down = by == "before"
+        if row is not None:
+            found = found.filter(pk__lt=row) if down else found.filter(pk__gt=row)
+        rows = list(found.order_by("-pk" if down else "pk")[: MOST + 1])
+        answer = Response(serializer(rows[:MOST], many=True).data)
+        if len(rows) > MOST:
+            asked = request.query_params.copy()
+            asked[by] = str(rows[MOST - 1].pk)
+            address = request.build_absolute_uri(f"{request.path}?{asked.urlencode()}")
+            answer["Link"] = f'<{address}>; rel="next"'
+        return answer
 
     def checked(
         self,
@@ -124,6 +158,15 @@ def row_named(request: Request, name: str) -> int | None:
     if text and not (text.isdecimal() and len(text) <= 18):
         raise serializers.ValidationError({name: [_("Write a number, the id of a row.")]})
     return int(text) if text else None
+
+
+def one_of(request: Request, name: str, words: Iterable[str]) -> str:
+    """What the address says by `name`, '' where it says nothing; raises Refused for any other word."""
+    said, known = request.query_params.get(name, ""), list(words)
+    if said and said not in known:
+        mend = _("Write one of these: %(words)s.") % {"words": ", ".join(known)}
+        raise Refused(_("“%(said)s” is not known here.") % {"said": said}, mend=mend, field=name)
+    return said
 
 
 def _unknown(serializer: Any, data: Any) -> Iterator[str]:

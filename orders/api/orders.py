@@ -38,13 +38,13 @@ class OrderSerializer(serializers.ModelSerializer):
 
     class Meta:
         model = Order
-        fields = ["code", "customer", "own_crop", "notes", "taken_on", "deposit_percent", "state", "lines"]
+        fields = ["id", "code", "customer", "own_crop", "notes", "taken_on", "deposit_percent", "state", "lines"]
 
 
 class PaperSerializer(serializers.ModelSerializer):
     class Meta:
         model = Document
-        fields = ["kind", "code", "revision", "title", "sha256", "token", "created_at"]
+        fields = ["id", "kind", "code", "revision", "title", "sha256", "token", "created_at"]
 
 
 class LetterSerializer(serializers.ModelSerializer):

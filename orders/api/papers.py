@@ -19,10 +19,8 @@ from rest_framework.response import Response
 from .. import documents, drafts, jobs, letters
 from ..models import Document, Job, Letter
 from ..problems import problem
-from .base import PROBLEMS, Operation, row_named
+from .base import BEFORE, PROBLEMS, REST, Operation, one_of
 from .orders import LetterSerializer, PaperSerializer
-
-MOST = 200  # newest first; older ones by `before`
 
 
 class PdfRenderer(BaseRenderer):
@@ -57,25 +55,19 @@ class PaperOperation(Operation):
 
 
 PDF: dict[Any, Any] = {(200, "application/pdf"): OpenApiTypes.BINARY, **PROBLEMS}
-BEFORE = OpenApiParameter("before", int, description="Only what has a smaller id.")
-
-
-def _before(request: Request) -> dict[str, int]:
-    before = row_named(request, "before")
-    return {} if before is None else {"id__lt": before}
 
 
 class Papers(Operation):
     needs = ("orders.see_orders",)
 
     @extend_schema(
-        operation_id="papers", parameters=[BEFORE], responses={200: PaperSerializer(many=True), **PROBLEMS}
+        operation_id="papers", parameters=[BEFORE, REST], responses={200: PaperSerializer(many=True), **PROBLEMS}
     )
     def get(self, request: Request) -> Response:
         """The papers that this user may see, newest first."""
         readable = documents.kinds_for(self.by)
-        found = Document.objects.filter(kind__in=readable, **_before(request)).defer("content", "data")[:MOST]
-        return Response(PaperSerializer(found, many=True).data)
+        found = Document.objects.filter(kind__in=readable).defer("content", "data")
+        return self.listed(request, found, PaperSerializer, by="before")
 
 
 class Paper(PaperOperation):
@@ -120,15 +112,15 @@ class LetterOperation(Operation):
 class Letters(LetterOperation):
     @extend_schema(
         operation_id="letters",
-        parameters=[BEFORE, OpenApiParameter("state", str, enum=Letter.State.values)],
+        parameters=[BEFORE, REST, OpenApiParameter("state", str, enum=Letter.State.values)],
         responses={200: WholeLetterSerializer(many=True), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
         """Letters and calls, newest first; `state=to_call` is the call list, `draft` what waits to be read."""
-        found = Letter.objects.select_related("customer", "order", "document").filter(**_before(request))
-        if state := request.query_params.get("state"):
+        found = Letter.objects.select_related("customer", "order", "document")
+        if state := one_of(request, "state", Letter.State.values):
             found = found.filter(state=state)
-        return Response(WholeLetterSerializer(found[:MOST], many=True).data)
+        return self.listed(request, found, WholeLetterSerializer, by="before")
 
 
 class LetterDetail(LetterOperation):

@@ -17,7 +17,6 @@ from django.shortcuts import get_object_or_404
 from django.urls import URLPattern, path
 from django.utils.translation import gettext as _
 from drf_spectacular.openapi import AutoSchema
-from drf_spectacular.utils import OpenApiParameter
 from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -26,11 +25,7 @@ from .. import records
 from ..forms.fields import WeekdaysField
 from ..forms.records import RecordEdit, RecordKind
 from ..models import Nursery
-from .base import PROBLEMS, Operation, faults_by_name, row_named
-
-MOST = 200  # in one answer; more by `after`
-AFTER = OpenApiParameter("after", int, description=f"Only what has a greater id; at most {MOST} come at once.")
-
+from .base import AFTER, PROBLEMS, REST, Operation, faults_by_name
 
 # --- what is written and read ----------------------------------------------------------------------------------
 
@@ -201,7 +196,7 @@ class RecordSchema(AutoSchema):
         return self.WORDS[self._said].format(name=meta.verbose_name, plural=meta.verbose_name_plural)
 
     def get_override_parameters(self) -> list[Any]:
-        return [AFTER] if self._said == "list" else []
+        return [AFTER, REST] if self._said == "list" else []
 
     def get_request_serializer(self) -> Any:
         if self.method not in ("POST", "PATCH"):
@@ -247,8 +242,7 @@ class RecordOperation(Operation):
 
 class RecordList(RecordOperation):
     def get(self, request: Request) -> Response:
-        found = self.records().filter(pk__gt=row_named(request, "after") or 0)[:MOST]
-        return Response(self.serializer()(found, many=True).data)
+        return self.listed(request, self.records(), self.serializer(), by="after")
 
     def post(self, request: Request) -> Response:
         made = self.saved(self.kind.blank(self.nursery), request)

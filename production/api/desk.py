@@ -14,7 +14,7 @@ from rest_framework.response import Response
 
 from orders import queries, states
 from orders import services as orders
-from orders.api.base import PROBLEMS, Operation
+from orders.api.base import BEFORE, PROBLEMS, REST, Operation, one_of
 from orders.api.orders import OrderSerializer
 from orders.models import Container, Crop, Customer, Method, Order, OrderLine, PlaceKind, Variety
 
@@ -154,15 +154,19 @@ class Orders(Operation):
 
     @extend_schema(
         operation_id="orders",
-        parameters=[OpenApiParameter("q", str), OpenApiParameter("state", str, enum=list(states.STATES))],
+        parameters=[
+            OpenApiParameter("q", str, description="Words that code, customer or a variety hold."),
+            OpenApiParameter("state", str, enum=list(states.STATES), description="A line is in this state."),
+            BEFORE,
+            REST,
+        ],
         responses={200: OrderSerializer(many=True), **PROBLEMS},
     )
     def get(self, request: Request) -> Response:
-        """The newest 200 orders whose code, customer or variety holds the words, with a line in that state."""
-        state = request.query_params.get("state", "")
-        words = request.query_params.get("q", "")
-        found = queries.find_orders(words=words, state=state if state in states.STATES else "")
-        return Response(OrderSerializer(found[:200], many=True).data)
+        """Orders, the newest first; all, or those with the words and with a line in that state."""
+        state = one_of(request, "state", states.STATES)
+        found = queries.find_orders(words=request.query_params.get("q", ""), state=state)
+        return self.listed(request, found, OrderSerializer, by="before")
 
     @extend_schema(
         operation_id="desk", request=WantedOrderSerializer, responses={201: OrderSerializer, **PROBLEMS}

@@ -13,7 +13,7 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from orders.api.base import PROBLEMS, Operation
+from orders.api.base import BEFORE, PROBLEMS, REST, Operation
 from orders.tables.reading import MOST_BYTES, too_big
 from orders.tables.writing import csv_answer
 
@@ -104,10 +104,14 @@ class TakeList(Operation):
     needs = TAKES
     parser_classes = [MultiPartParser]
 
-    @extend_schema(operation_id="lists", responses={200: ListNamedSerializer(many=True), **PROBLEMS})
+    @extend_schema(
+        operation_id="lists",
+        parameters=[BEFORE, REST],
+        responses={200: ListNamedSerializer(many=True), **PROBLEMS},
+    )
     def get(self, request: Request) -> Response:
-        """The newest lists that were brought."""
-        return Response(ListNamedSerializer(newest(), many=True).data)
+        """The lists that were brought, the newest first."""
+        return self.listed(request, newest(), ListNamedSerializer, by="before")
 
     @extend_schema(
         operation_id="take_list",

@@ -19,7 +19,7 @@ Outcome = OrderList.Outcome
 
 
 def newest() -> QuerySet[OrderList]:
-    return OrderList.objects.select_related("made_by").defer("rows", "faults", "orders", "head")[:10]
+    return OrderList.objects.select_related("made_by").defer("rows", "faults", "orders", "head")
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
@@ -23,6 +24,7 @@ from ..queries import order_lists as queries
 from ..services import list_taking, order_lists
 
 HERE = {"section": "orders"}
+A_PAGE = 10
 TAKES = ("orders.take_orders", "orders.confirm_orders")
 
 
@@ -42,7 +44,8 @@ def take_list(request: HttpRequest) -> HttpResponseBase:
             refusals = refused.refusals if isinstance(refused, ManyRefused) else [refused]
         else:
             return redirect("taken_list", pk=kept.pk)
-    context = {"form": form, "refusals": refusals, "columns": COLUMNS, "lists": queries.newest(), **HERE}
+    lists = Paginator(queries.newest(), A_PAGE).get_page(request.GET.get("earlier"))
+    context = {"form": form, "refusals": refusals, "columns": COLUMNS, "lists": lists, **HERE}
     status = 422 if form.errors or refusals else 200
     return render(request, "production/order_list_bring.html", context, status=status)
 
