@@ -17,6 +17,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import URLPattern, path
 from django.utils.translation import gettext as _
 from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.utils import OpenApiParameter
 from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -196,7 +197,11 @@ class RecordSchema(AutoSchema):
         return self.WORDS[self._said].format(name=meta.verbose_name, plural=meta.verbose_name_plural)
 
     def get_override_parameters(self) -> list[Any]:
-        return [AFTER, REST] if self._said == "list" else []
+        if self._said != "list":
+            return []
+        kind = self._operation.kind
+        words = OpenApiParameter("q", str, description=f"Words to find: {kind.looked_for}.")
+        return [AFTER, REST, words] if kind.looked_in else [AFTER, REST]
 
     def get_request_serializer(self) -> Any:
         if self.method not in ("POST", "PATCH"):
@@ -242,7 +247,8 @@ class RecordOperation(Operation):
 
 class RecordList(RecordOperation):
     def get(self, request: Request) -> Response:
-        return self.listed(request, self.records(), self.serializer(), by="after")
+        words = request.query_params.get("q", "") if self.kind.looked_in else ""
+        return self.listed(request, self.kind.found(self.records(), words), self.serializer(), by="after")
 
     def post(self, request: Request) -> Response:
         made = self.saved(self.kind.blank(self.nursery), request)

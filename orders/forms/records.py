@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import reduce
+from operator import or_
 from typing import Any, ClassVar
 
 from django import forms
 from django.db import transaction
-from django.db.models import Model
+from django.db.models import Model, Q, QuerySet
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
@@ -104,6 +106,15 @@ class RecordKind:
     segment: ClassVar[str]  # of its addresses
     permission: ClassVar[str] = EDIT_NURSERY
     inlines: ClassVar[Sequence[Inline]] = ()
+    # Where words are looked for, of a kind of which there may be thousands, and how that is said.
+    looked_in: ClassVar[Sequence[str]] = ()
+    looked_for: ClassVar[str | Promise] = ""
+
+    def found(self, rows: QuerySet, words: str) -> QuerySet:
+        """Those of the rows that have all the words."""
+        for word in words.split():
+            rows = rows.filter(reduce(or_, (Q(**{f"{field}__icontains": word}) for field in self.looked_in)))
+        return rows
 
     def form_of(self, record: Any) -> type[RecordForm]:
         return self.form

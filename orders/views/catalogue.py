@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
 from django.db import models
+from django.db.models import Value
+from django.db.models.functions import Replace
 from django.http import HttpRequest
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
@@ -36,7 +37,7 @@ class CropPages(RecordPages):
         Column(gettext_lazy("Emerges"), lambda crop, _nursery: percent(crop.emerged_share), number=True),
     )
 
-    def rows(self, request: HttpRequest) -> Iterable[models.Model]:
+    def rows(self, request: HttpRequest) -> models.QuerySet:
         return Crop.objects.prefetch_related("rootstock_crops").annotate(varieties_there=models.Count("varieties"))
 
 
@@ -44,6 +45,7 @@ class VarietyPages(RecordPages):
     model = Variety
     form = VarietyForm
     name, plural, segment = "variety", "varieties", "varieties"
+    looked_in, looked_for = ("name", "crop__name"), gettext_lazy("Variety or crop")
     title = gettext_lazy("Varieties")
     new_word = gettext_lazy("Add a variety")
     empty = gettext_lazy(
@@ -63,7 +65,7 @@ class VarietyPages(RecordPages):
         ),
     )
 
-    def rows(self, request: HttpRequest) -> Iterable[models.Model]:
+    def rows(self, request: HttpRequest) -> models.QuerySet:
         return Variety.objects.select_related("crop")
 
     def form_of(self, record: models.Model) -> type[RecordForm]:
@@ -126,10 +128,10 @@ class PricePages(RecordPages):
         ),
     )
 
-    def rows(self, request: HttpRequest) -> Iterable[models.Model]:
+    def rows(self, request: HttpRequest) -> models.QuerySet:
         return Price.objects.select_related("crop", "container")
 
-    def lead(self, rows: Sequence[Any], nursery: Nursery) -> str:
+    def lead(self, rows: models.QuerySet, nursery: Nursery) -> str:
         if nursery.prices_include_tax:
             return _("With %(tax)s in %(currency)s.") % {"tax": nursery.tax_name, "currency": nursery.currency}
         return _("Without %(tax)s, in %(currency)s.") % {"tax": nursery.tax_name, "currency": nursery.currency}
@@ -141,21 +143,31 @@ class CustomerPages(RecordPages):
     # The office mends an address as it takes an order, so customers ask no more than that.
     permission = "orders.take_orders"
     name, plural, segment = "customer", "customers", "customers"
+    looked_in = ("name", "contact", "address", "email", "phone", "dialled")
+    looked_for = gettext_lazy("Name, place, telephone or email")
     title = gettext_lazy("Customers")
     new_word = gettext_lazy("Add a customer")
     empty = gettext_lazy("No customers yet. One is made with the first order, or here.")
     columns = (
         Column(gettext_lazy("Customer"), lambda customer, _nursery: customer.name),
+        Column(gettext_lazy("Where"), lambda customer, _nursery: customer.address.strip().rpartition("\n")[2]),
         Column(gettext_lazy("Email"), lambda customer, _nursery: customer.email),
         Column(gettext_lazy("Telephone"), lambda customer, _nursery: customer.phone),
         Column(gettext_lazy("Orders"), lambda customer, _nursery: customer.order_count, number=True),
     )
 
-    def rows(self, request: HttpRequest) -> Iterable[models.Model]:
+    def rows(self, request: HttpRequest) -> models.QuerySet:
         return Customer.objects.annotate(order_count=models.Count("orders"))
 
-    def lead(self, rows: Sequence[Any], nursery: Nursery) -> str:
-        without = sum(not customer.email for customer in rows)
+    def found(self, rows: models.QuerySet, words: str) -> models.QuerySet:
+        """A number is found however it was spaced: 0861234567 as well as 086 123 4567."""
+        dialled: Any = models.F("phone")
+        for sign in " -/()":
+            dialled = Replace(dialled, Value(sign), Value(""))
+        return super().found(rows.annotate(dialled=dialled), words) if words else rows
+
+    def lead(self, rows: models.QuerySet, nursery: Nursery) -> str:
+        without = rows.filter(email="").count()
         if not without:
             return ""
         return ngettext(

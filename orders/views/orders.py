@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
@@ -30,7 +31,8 @@ def order_list(request: HttpRequest) -> HttpResponseBase:
     state = request.GET.get("state", "")
     if state not in states.STATES:
         state = ""
-    found = queries.find_orders(words=request.GET.get("q", ""), state=state)
+    words = request.GET.get("q", "").strip()
+    found = queries.find_orders(words=words, state=state)
     if file_asked(request):
         return exports.ORDERS.answer(line for order in found.iterator(500) for line in _lines_of(order))
     page = Paginator(found, A_PAGE).get_page(request.GET.get("page"))
@@ -38,7 +40,8 @@ def order_list(request: HttpRequest) -> HttpResponseBase:
     context = {
         "page": page,
         "state": state,
-        "words": request.GET.get("q", ""),
+        "words": words,
+        "keep": f"{urlencode({'q': words, 'state': state})}&" if words or state else "",
         "states": [(code, label, counts[code]) for code, label in OrderLine.State.choices if counts[code]],
     }
     return render(request, "orders/order_list.html", context)

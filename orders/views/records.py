@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -13,6 +13,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import URLPattern, path, reverse
 from django.utils.functional import Promise
+from django.utils.http import urlencode
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -53,14 +54,16 @@ class RecordPages(RecordKind):
 
     # What a kind may say for itself.
 
-    def rows(self, request: HttpRequest) -> Iterable[models.Model]:
+    def rows(self, request: HttpRequest) -> models.QuerySet:
         return self.model._default_manager.all()
 
-    def in_use(self, record: Any) -> bool:
-        return bool(getattr(record, "active", True))
+    @property
+    def in_use(self) -> models.Q:
+        fields = {field.name for field in self.model._meta.fields}
+        return models.Q(active=True) if "active" in fields else models.Q()
 
-    def lead(self, rows: Sequence[Any], nursery: Nursery) -> str:
-        """The answer at the head of the list."""
+    def lead(self, rows: models.QuerySet, nursery: Nursery) -> str:
+        """The answer at the head of the list, of all rows."""
         return ""
 
     def more(self, record: Any, nursery: Nursery) -> dict[str, Any]:
@@ -71,11 +74,8 @@ class RecordPages(RecordKind):
         """The list to take away: all that the form knows of each record."""
         return exports.records_file(self.plural, list(self.form.base_fields), self.model)
 
-    def file_rows(self, request: HttpRequest) -> Iterable[models.Model]:
-        """The rows of the list with what their columns refer to, in a fixed number of queries."""
-        rows = self.rows(request)
-        if not isinstance(rows, models.QuerySet):
-            return rows
+    def file_rows(self, rows: models.QuerySet) -> models.QuerySet:
+        """Rows with what their columns refer to, in a fixed number of queries."""
         kept = set(self.form.base_fields)
         several = [field.name for field in self.model._meta.many_to_many if field.name in kept]
         ones = [field.name for field in self.model._meta.fields if field.is_relation and field.name in kept]
@@ -95,17 +95,19 @@ class RecordPages(RecordKind):
         ]
 
     def list_page(self, request: HttpRequest) -> HttpResponseBase:
-        nursery = nursery_of(request)
+        nursery, words = nursery_of(request), request.GET.get("q", "").strip() if self.looked_in else ""
+        rows = self.rows(request)
+        # Counting what belongs to each row loses the order of its table.
+        found = self.found(rows, words).order_by(*self.model._meta.ordering or ["pk"])
         if file_asked(request):
-            return self.as_file().answer(self.file_rows(request))
-        rows = list(self.rows(request))
-        used = [row for row in rows if self.in_use(row)]
-        page = Paginator(used, A_PAGE).get_page(request.GET.get("page"))
-        retired = Paginator([row for row in rows if not self.in_use(row)], A_PAGE).get_page(
-            request.GET.get("retired")
-        )
+            return self.as_file().answer(self.file_rows(found))
+        page = Paginator(found.filter(self.in_use), A_PAGE).get_page(request.GET.get("page"))
+        others = found.exclude(self.in_use) if self.in_use else found.none()
+        retired = Paginator(others, A_PAGE).get_page(request.GET.get("retired"))
         context = {
             "lead": self.lead(rows, nursery),
+            "words": words,
+            "keep": f"{urlencode({'q': words})}&" if words else "",
             "page": page,
             "shown": [self._row(row, nursery) for row in page],
             "retired_page": retired,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django.db import models
@@ -38,6 +37,8 @@ class SeedLotPages(RecordPages):
     model = SeedLot
     form = SeedLotForm
     name, plural, segment = "seed_lot", "seed_lots", "seed-lots"
+    looked_in = ("code", "variety__name", "customer__name", "supplier")
+    looked_for = gettext_lazy("Lot, variety, customer or supplier")
     title = gettext_lazy("Seed lots")
     new_word = gettext_lazy("Add a seed lot")
     empty = gettext_lazy(
@@ -53,17 +54,18 @@ class SeedLotPages(RecordPages):
         Column(gettext_lazy("In hand"), in_hand),
     )
 
-    def rows(self, request: HttpRequest) -> Iterable[models.Model]:
+    def rows(self, request: HttpRequest) -> models.QuerySet:
         return SeedLot.objects.select_related("variety", "customer")
 
     def blank(self, nursery: Nursery) -> models.Model:
         return SeedLot(received_on=nursery.today())
 
-    def in_use(self, record: Any) -> bool:
-        return not record.used_up
+    @property
+    def in_use(self) -> models.Q:
+        return models.Q(used_up=False)
 
-    def lead(self, rows: Sequence[Any], nursery: Nursery) -> str:
-        expected = sum(not lot.used_up and lot.received_on is None for lot in rows)
+    def lead(self, rows: models.QuerySet, nursery: Nursery) -> str:
+        expected = rows.filter(used_up=False, received_on=None).count()
         if not expected:
             return ""
         return ngettext(

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from datetime import date
-from typing import Any
 
 from django.db import models
 from django.http import HttpRequest
@@ -83,10 +81,10 @@ class PlacePages(RecordPages):
         ),
     )
 
-    def rows(self, request: HttpRequest) -> Iterable[models.Model]:
+    def rows(self, request: HttpRequest) -> models.QuerySet:
         return Place.objects.prefetch_related("openings")
 
-    def lead(self, rows: Sequence[Any], nursery: Nursery) -> str:
+    def lead(self, rows: models.QuerySet, nursery: Nursery) -> str:
         there = {kind for place in rows if place.active for kind in place.kinds}
         missing = [
             str(PlaceKind(kind).label).lower()
@@ -150,10 +148,10 @@ class PersonPages(RecordPages):
         ),
     )
 
-    def rows(self, request: HttpRequest) -> Iterable[models.Model]:
+    def rows(self, request: HttpRequest) -> models.QuerySet:
         return Person.objects.prefetch_related("skills", "absences")
 
-    def lead(self, rows: Sequence[Any], nursery: Nursery) -> str:
+    def lead(self, rows: models.QuerySet, nursery: Nursery) -> str:
         people = [person for person in rows if person.active]
         if not people:
             return ""
@@ -175,5 +173,5 @@ class SkillPages(RecordPages):
         Column(gettext_lazy("People"), lambda skill, _nursery: ", ".join(map(str, skill.people.all()))),
     )
 
-    def rows(self, request: HttpRequest) -> Iterable[models.Model]:
+    def rows(self, request: HttpRequest) -> models.QuerySet:
         return Skill.objects.prefetch_related("people")

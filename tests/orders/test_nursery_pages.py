@@ -9,6 +9,8 @@ from orders import accounts, history, records
 from orders.models import Container, Crop, Customer, HistoryEntry, Nursery, User, Variety
 from orders.refusals import Refused
 from orders.units import UNITS
+from orders.views import orders as order_views
+from orders.views import records as record_views
 from tests import factories
 from tests.pages import filled
 
@@ -73,6 +75,57 @@ def test_signing_in_leads_to_where_one_wanted_to_go(client, nursery) -> None:
 
 def test_an_empty_list_says_what_belongs_there(client, grower) -> None:
     assert "No crops yet" in client.get(reverse("crops")).content.decode()
+
+
+@pytest.fixture
+def customers() -> None:
+    for name, place, phone in (
+        ("Weir Farm", "2 Mill Lane\nCaher", "086 123 4567"),
+        ("Longacre", "The Quay\nYoughal", "(086) 765-4321"),
+    ):
+        email = f"{name.split()[0].lower()}@customer.example"
+        factories.CustomerFactory(name=name, address=place, phone=phone, email=email)
+
+
+@pytest.mark.parametrize(
+    "words", ["weir", "FARM weir", "caher", "mill farm", "1234567", "0861234567", "086 123", "weir@customer"]
+)
+def test_a_customer_is_found_by_name_place_telephone_or_email(client, grower, customers, words) -> None:
+    page = client.get(reverse("customers"), {"q": words}).content.decode()
+    assert "Weir Farm" in page
+    assert "Longacre" not in page
+    rows = client.get("/api/nursery/customers/", {"q": words}).json()
+    assert [row["name"] for row in rows] == ["Weir Farm"]
+
+
+def test_what_is_not_found_is_not_called_empty(client, grower, customers) -> None:
+    page = client.get(reverse("customers"), {"q": "harbour"}).content.decode()
+    assert "Nothing here has that" in page
+    assert "No customers yet" not in page
+
+
+def test_the_pages_of_a_search_keep_to_it(client, grower, monkeypatch) -> None:
+    monkeypatch.setattr(record_views, "A_PAGE", 2)
+    for n in range(3):
+        factories.CustomerFactory(name=f"Far Field {n}")
+        factories.OrderFactory(customer=factories.CustomerFactory(name=f"Near & {n}"))
+    page = client.get(reverse("customers"), {"q": "far field"})
+    assert len(page.context["shown"]) == 2
+    assert 'href="?q=far+field&amp;page=2"' in page.content.decode()
+    assert [
+        str(row["record"]) for row in client.get("/nursery/customers/?q=far+field&page=2").context["shown"]
+    ] == ["Far Field 2"]
+    monkeypatch.setattr(order_views, "A_PAGE", 2)
+    page = client.get(reverse("orders"), {"q": "near &"}).content.decode()
+    assert 'href="?q=near+%26&amp;state=&amp;page=2"' in page
+
+
+def test_a_variety_is_found_by_its_crop_also_when_it_is_no_longer_in_use(client, grower) -> None:
+    factories.VarietyFactory(name="Old Red", crop__name="Tomato", active=False)
+    factories.VarietyFactory(name="Dun", crop__name="Melon")
+    page = client.get(reverse("varieties"), {"q": "tom"}).content.decode()
+    assert "Old Red" in page
+    assert "Dun" not in page
 
 
 def test_a_crop_is_made_with_its_history(client, grower) -> None:
