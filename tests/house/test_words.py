@@ -1,6 +1,8 @@
-"""Words that every page uses for days, hours and states, and the way to a section."""
+"""Words that every page and letter uses for days, hours and states, and the way to a section."""
 
+import re
 from datetime import date
+from pathlib import Path
 
 import pytest
 from django.template import Context, Template
@@ -75,3 +77,14 @@ def test_the_sections_are_those_that_one_may_open(role, sections):
 
 def test_no_way_leads_to_a_page_that_is_not_there():
     assert way_to(context_at("/"), "no_such_page", "Nowhere") == ""
+
+
+LETTERS = sorted((Path(__file__).parents[2] / "templates/email").glob("*.txt"))
+
+
+@pytest.mark.parametrize("letter", LETTERS, ids=lambda path: path.name)
+def test_a_letter_begins_its_first_sentence_with_a_capital(letter):
+    """As English letters do after 'Dear …,', whose line ends with a comma (common practice, no source)."""
+    _greeting, _include, text = letter.read_text().partition('{% include "email/_greeting.txt" %}')
+    before_the_lines = text.partition("{% for ")[0]
+    assert not re.findall(r"\{% blocktranslate[^%]*%\}([a-z]\w*)", before_the_lines)
