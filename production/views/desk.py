@@ -47,6 +47,11 @@ class Desk:
         return bool(self.cards) and all(card.fits for card in self.cards)
 
     @property
+    def needs_mending(self) -> bool:
+        """Whether something that was typed is wrong, and not only missing yet."""
+        return bool(self.lines.is_bound and any(line_form.wrong for line_form in self.lines))
+
+    @property
     def looking(self) -> bool:
         """Whether a closer look is still to come."""
         return any(card.looking for card in self.cards)
@@ -83,6 +88,8 @@ def new_order(request: HttpRequest) -> HttpResponse:
         return _keep(request, desk, today, promised=True, held=True)
     if action == "joining" and desk.complete:
         return _keep(request, desk, today, promised=True, joins=detail)
+    if action in ("promise", "hold") and desk.complete:
+        messages.error(request, _nothing_done(action, desk, may_over=may_promise_over(request)))
     return _page(request, desk, focus=focus_after(action, data))
 
 
@@ -116,6 +123,16 @@ def may_promise_over(request: HttpRequest) -> bool:
 
 def sees_costs(request: HttpRequest) -> bool:
     return request.user.has_perm("orders.see_costs")
+
+
+def _nothing_done(action: str, desk: Desk, *, may_over: bool) -> str:
+    """Why the button did not do what it says: the caller waits, and the page looks as it did before."""
+    head = _("Nothing is held.") if action == "hold" else _("Nothing is promised.")
+    if action == "promise" and may_over:
+        mend = _("Take one of its ways out, say below why it can be done all the same, or keep it as asked.")
+    else:
+        mend = _("Take one of its ways out, or keep it as asked.")
+    return f"{head} {desk.verdict} {mend}"
 
 
 def _desk(data: QueryDict, nursery: Nursery, today: date, *, costs: bool, closely: bool = True) -> Desk:

@@ -49,6 +49,13 @@ def test_half_a_line_gets_no_answer_and_no_fault(grower):
     assert (part.status_code, b"No answer yet" in part.content) == (200, True)
 
 
+def test_a_wrong_name_is_told_instead_of_what_to_fill_in(grower):
+    wrong = asked(grower, scion="Talis Redd")
+    part = grower.post(reverse("desk_answer"), wrong, headers={"HX-Request": "true"}).content.decode()
+    assert "Line 1 needs mending first." in part
+    assert "Fill in the first line" not in part
+
+
 def test_what_does_not_fit_offers_ways_out_that_fit_when_taken(grower, working):
     full_chamber(working)
     page = press(grower, "answer", asked(grower, later="0"))
@@ -189,8 +196,10 @@ def test_a_line_more_begins_as_the_last_and_a_line_less_keeps_the_others(grower)
 def test_only_the_grower_promises_over_a_conflict_and_says_why(client, grower, working):
     full_chamber(working)
     data = asked(grower, later="0")
-    press(grower, "promise", data)
+    told = press(grower, "promise", data).content.decode()
     assert Order.objects.count() == 1, "without a reason nothing is promised"
+    assert "Nothing is promised. Line 1 does not fit on " in told
+    assert "say below why it can be done all the same, or keep it as asked." in told
     press(grower, "promise", data, over_conflict="They share a shelf")
     assert OrderLine.objects.latest("pk").state == "confirmed"
     office = signed_in(client, UserFactory(role="office"))
@@ -314,7 +323,8 @@ def test_the_desk_holds_an_order_for_the_nursery_s_usual_days(grower):
 
 def test_the_desk_holds_nothing_that_does_not_fit(grower, working):
     full_chamber(working)
-    press(grower, "hold", asked(grower, later="0"))
+    told = press(grower, "hold", asked(grower, later="0")).content.decode()
+    assert "Nothing is held. Line 1 does not fit on " in told
     assert not Order.objects.filter(lines__kind="grafted").exists()
 
 
