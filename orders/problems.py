@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.core.exceptions import PermissionDenied
+from django.conf import settings
+from django.core.exceptions import PermissionDenied, RequestDataTooBig
 from django.http import Http404
+from django.utils.translation import gettext as _
 from rest_framework import exceptions, status
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
@@ -45,6 +47,10 @@ def problem_handler(exc: Exception, context: dict[str, Any]) -> Response | None:
             detail="Nothing was saved.",
             faults=list(_faults(exc.detail)),
         )
+    if isinstance(exc, RequestDataTooBig):
+        most = settings.DATA_UPLOAD_MAX_MEMORY_SIZE / 1_000_000
+        said = _("It is larger than %(n).1f MB. Nothing was saved.") % {"n": most}
+        return problem(status_code=status.HTTP_413_REQUEST_ENTITY_TOO_LARGE, title="Too large", detail=said)
     response = exception_handler(exc, context)
     if response is None:
         return None

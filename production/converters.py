@@ -4,7 +4,7 @@ from datetime import date
 
 
 class DayConverter:
-    regex = r"\d{4}-\d{2}-\d{2}"
+    regex = r"[12]\d{3}-\d{2}-\d{2}"  # far enough from the first and last day there is to reckon around it
 
     def to_python(self, value: str) -> date:
         return date.fromisoformat(value)  # a ValueError makes the address unknown

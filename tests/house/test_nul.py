@@ -1,4 +1,6 @@
-"""What PostgreSQL keeps in no text, a NUL character, is turned away wherever an address brings it.
+"""What no page, operation or database can go on with is turned away wherever an address or a body brings it.
+
+A NUL character above all, which PostgreSQL keeps in no text.
 
 https://www.postgresql.org/docs/current/datatype-character.html: 'the character with code zero cannot be stored'.
 """
@@ -57,3 +59,38 @@ def test_what_only_looks_like_a_number_is_refused_by_name(client, grower, number
     client.force_login(grower)
     answer = client.get(f"/api/letters/?before={number}")
     assert (answer.status_code, answer.json()["faults"][0]["field"]) == (400, "before")
+
+
+@pytest.mark.parametrize(
+    ("sent", "status", "says"),
+    [
+        ('{"others": "\\ud800"}', 400, "half a character"),
+        ('{"\\udfff": 1}', 400, "half a character"),
+        ("[" * 100_000, 400, "nested too deeply"),
+        ('{"a":' * 50_000, 400, "nested too deeply"),
+        (" " * 3_000_000, 413, "larger than 2.6 MB"),
+    ],
+    ids=["half a value", "half a key", "lists", "objects", "size"],
+)
+def test_what_is_json_and_yet_nothing_to_go_on_with_is_a_problem_by_api(client, grower, sent, status, says):
+    client.force_login(grower)
+    answer = client.post("/api/promise/", sent, content_type="application/json")
+    assert (answer.status_code, answer["Content-Type"]) == (status, "application/problem+json")
+    assert says in answer.json()["detail"]
+
+
+def test_a_character_written_as_two_halves_is_one(client, grower):
+    client.force_login(grower)
+    answer = client.post(
+        "/api/promise/", r'{"lines": [{"kind": "\ud83c\udf31"}]}', content_type="application/json"
+    )
+    assert {"field": "lines.0.kind", "reason": '"🌱" is not a valid choice.', "mend": ""} in answer.json()[
+        "faults"
+    ]
+
+
+@pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31"])
+def test_the_first_and_the_last_day_there_is_lead_nowhere(client, grower, day):
+    client.force_login(grower)
+    assert client.get(f"/day/{day}/").status_code == 404
+    assert client.get(f"/api/day/{day}/").status_code == 404
