@@ -43,11 +43,17 @@ def read_table(content: bytes) -> Table:
         if number > MOST_LOOKED_AT:
             raise Refused(
                 _("The list goes on to row %(n)s and beyond, mostly with empty rows.") % {"n": MOST_LOOKED_AT},
-                mend=_("Copy the rows of your list alone into a new sheet, or save them as CSV."),
+                mend=sheet.alone(),
                 field="file",
             )
         if not any(cells):
             continue
+        if len(cells) > sheet.MOST_COLUMNS:
+            raise Refused(
+                _("Row %(n)s has more than %(most)s cells.") % {"n": number, "most": sheet.MOST_COLUMNS},
+                mend=_("Leave the columns out that no order needs."),
+                field="file",
+            )
         if len(kept) > MOST_ROWS:
             raise Refused(
                 _("The list has more than %(n)s rows.") % {"n": MOST_ROWS},

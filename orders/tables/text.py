@@ -39,6 +39,8 @@ def rows_of(content: bytes) -> Iterator[list[str]]:
             ) from error
         if cells is None:
             return
+        while cells and not cells[-1].strip():
+            cells.pop()
         yield [GUARDED.sub("", " ".join(cell.split())) for cell in cells]
 
 
