@@ -28,6 +28,7 @@ from orders.models import Document, Nursery, Order, OrderLine
 from orders.refusals import Refused
 from orders.throttle import too_many
 from production.papers.confirmation import deposit_of, line_as_told, line_data, totals_of
+from production.papers.lines import Behind, behind
 from production.papers.told import Told, told_to
 from production.services import holding
 
@@ -134,11 +135,11 @@ def _page(request: HttpRequest, order: Order, form: AcceptForm, *, refused: str 
     offered = until is not None and until >= today
     counting = [line for line in rows if line.state in states.TAKES_ROOM | {states.COLLECTED}]
     totals = totals_of(counting, nursery)
-    accepted, told = holding.accepted(order), told_to(order)
+    accepted, told, known = holding.accepted(order), told_to(order), behind(rows, nursery, today=today)
     papers = order.documents.filter(kind__in=PAPERS).defer("content", "data")
     context = {
         "order": order,
-        "lines": [Line(row, _said(row, told, nursery, today), _state(row, today)) for row in rows],
+        "lines": [Line(row, _said(row, told, nursery, today, known), _state(row, today)) for row in rows],
         "totals": totals if counting else None,
         "deposit": deposit_of(order, totals.gross),
         "offered": offered,
@@ -155,12 +156,12 @@ def _page(request: HttpRequest, order: Order, form: AcceptForm, *, refused: str 
     return render(request, "customer/order.html", context, status=status)
 
 
-def _said(line: OrderLine, told: Told, nursery: Nursery, today: date) -> dict[str, Any]:
+def _said(line: OrderLine, told: Told, nursery: Nursery, today: date, known: Behind) -> dict[str, Any]:
     """The line in its customer's words, on the day that they were told: letters tell of moves, not this page."""
     day = told.day_of(line)
     if day == line.pickup:
-        return line_data(line, nursery, today, drawn_on=today)
-    return line_as_told(line, day, nursery, today)
+        return line_data(line, nursery, today, known)
+    return line_as_told(line, day, nursery, today, known)
 
 
 def _state(line: OrderLine, today: date) -> str:

@@ -23,7 +23,7 @@ from orders.models import Document, Nursery, Order, OrderLine, User
 from orders.queries import orders
 from orders.strand import Axis, Strand, axis_of
 
-from .lines import named, strands_of, window_of
+from .lines import Behind, behind, named, window_of
 from .told import CONFIRMING, told_to
 
 STANDING = states.PROMISED | {states.COLLECTED}  # lines that count in the sum
@@ -101,7 +101,8 @@ def paper_data(
 ) -> dict[str, Any]:
     """What a paper says of an order and these lines of it; lines in the states `counting` make up the sum."""
     totals = totals_of([line for line in rows if line.state in counting], nursery)
-    lines = [line_data(line, nursery, today) for line in rows]
+    known = behind(rows, nursery)
+    lines = [line_data(line, nursery, today, known) for line in rows]
     strands = [(line["number"], line["what"], strand) for line in lines for strand in line.pop("strands", ())]
     return {
         "issued": today,
@@ -148,26 +149,28 @@ def deposit_of(order: Order, gross: Decimal) -> dict[str, Decimal] | None:
     return {"percent": order.deposit_percent, "amount": money.percent_of(gross, order.deposit_percent)}
 
 
-def line_as_told(line: OrderLine, day: date | None, nursery: Nursery, today: date) -> dict[str, Any]:
+def line_as_told(
+    line: OrderLine, day: date | None, nursery: Nursery, today: date, known: Behind
+) -> dict[str, Any]:
     """A line that was moved, as long as its customer knows of `day` only: without the days of its new plan."""
     if day:
-        known = copy(line)
-        known.pickup = day
-        when = _when(known, nursery, today)
+        told = copy(line)
+        told.pickup = day
+        when = _when(told, nursery, today, known)
     else:
         when = _("We will write to you about the day.")
-    return line_data(line, nursery, today) | {"pickup": day, "when": when, "days": [], "strands": ()}
+    return line_data(line, nursery, today, known) | {"pickup": day, "when": when, "days": [], "strands": ()}
 
 
-def line_data(line: OrderLine, nursery: Nursery, today: date, *, drawn_on: date | None = None) -> dict[str, Any]:
-    """A line in the customer's words, with its strands; `drawn_on` a day they show what is done already."""
+def line_data(line: OrderLine, nursery: Nursery, today: date, known: Behind) -> dict[str, Any]:
+    """A line in the customer's words, with its strands."""
     if line.state == states.CANCELLED:
         return named(line) | {"cancelled": True, "why": line.ended_reason}
-    strands = strands_of(line, today=drawn_on)
+    strands = known.strands[line.pk]
     return named(line) | {
         "cancelled": False,
         "pickup": line.pickup,
-        "when": _when(line, nursery, today),
+        "when": _when(line, nursery, today, known),
         "seeds": list(_seeds(line, today)),
         "days": list(_days(strands, than=line.pickup or today)),
         "strands": strands,
@@ -178,9 +181,9 @@ def line_data(line: OrderLine, nursery: Nursery, today: date, *, drawn_on: date 
     }
 
 
-def _when(line: OrderLine, nursery: Nursery, today: date) -> str:
+def _when(line: OrderLine, nursery: Nursery, today: date, known: Behind) -> str:
     """'Pickup Tue 20 to Wed 21 April, 9:00 to 17:00', or the nights of room."""
-    window = window_of(line, nursery)
+    window = window_of(line, known.calendar)
     if line.kind == OrderLine.Kind.ROOM:
         nights = line.room_nights or 0
         words = ngettext("%(n)s night, until %(day)s", "%(n)s nights, until %(day)s", nights)

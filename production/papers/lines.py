@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
+from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -14,7 +16,7 @@ from orders.models import Nursery, OrderLine
 from orders.strand import Strand
 
 from .. import bridge
-from ..models import Part, Place
+from ..models import Allocation, Part, Place
 from ..planning import terms
 from ..planning.calendar import next_open
 from ..strands import strand_of
@@ -41,34 +43,49 @@ class Window:
         return _("%(run)s (closed on %(closed)s)") % {"run": run, "closed": closed}
 
 
-def window_of(line: OrderLine, nursery: Nursery, *, since: date | None = None) -> Window:
+def window_of(line: OrderLine, calendar: terms.Calendar, *, since: date | None = None) -> Window:
     """From the pickup promised, or from `since` if that is later: as many days as the line has for collecting."""
-    calendar = bridge.calendar_of(nursery)
     promised = line.pickup or line.pickup_asked
     first = next_open(calendar, max(promised, since or promised))
     span = [first + timedelta(days=n) for n in range(max(line.collection_days, 1))]
     return Window(first, span[-1], tuple(day for day in span if not calendar.is_open(day)))
 
 
-def parts_of(line: OrderLine) -> list[Part]:
-    """The parts whose plants are meant for this line, in the order of their batches."""
-    allocations = line.allocations.select_related("part__batch").exclude(part__state=Part.State.DROPPED)
-    return [allocation.part for allocation in allocations.order_by("part__batch_id", "part__number")]
+@dataclass(frozen=True, slots=True)
+class Behind:
+    """What stands behind the lines of an order, read once for all of them: the open days, and strands by line."""
+
+    calendar: terms.Calendar
+    strands: Mapping[int, tuple[Strand, ...]]
 
 
-def strands_of(line: OrderLine, *, today: date | None = None) -> tuple[Strand, ...]:
-    """The line's strands; on paper, which is read on many days, drawn without a today."""
+def behind(lines: Iterable[OrderLine], nursery: Nursery, *, today: date | None = None) -> Behind:
+    """Strands on paper, which is read on many days, are drawn without a today."""
     cold = frozenset(str(place.pk) for place in Place.objects.all() if place.kinds == [terms.COLD])
-    return tuple(
-        strand_of(
-            bridge.part_plan_of(part),
+    rows = {line.pk: line for line in lines}
+    strands: dict[int, tuple[Strand, ...]] = dict.fromkeys(rows, ())
+    for allocation in _allocations(rows):
+        line = rows[allocation.line_id]
+        strand = strand_of(
+            bridge.part_plan_of(allocation.part),
             method=line.method,
             pickup=line.pickup,
             collection=max(line.collection_days, 1),
             today=today,
             cold_places=cold,
         )
-        for part in parts_of(line)
+        strands[line.pk] += (strand,)
+    return Behind(bridge.calendar_of(nursery), strands)
+
+
+def _allocations(lines: Collection[int]) -> QuerySet[Allocation]:
+    """The parts whose plants are meant for these lines, in the order of their batches."""
+    return (
+        Allocation.objects.filter(line__in=lines)
+        .exclude(part__state=Part.State.DROPPED)
+        .select_related("part__batch")
+        .prefetch_related("part__sowings", "part__stays", "part__works")
+        .order_by("part__batch_id", "part__number")
     )
 
 

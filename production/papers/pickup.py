@@ -12,6 +12,7 @@ from orders import documents, jobs, letters
 from orders.calendar_entry import calendar_entry
 from orders.models import Document, Nursery, OrderLine
 
+from .. import bridge
 from .lines import Window, named, window_of
 
 
@@ -31,7 +32,7 @@ def issue_pickup_notice(payload: dict[str, Any]) -> None:
     by = payload.get("by", "")
     with letters.in_language_of(order.customer) as nursery:
         today = nursery.today()
-        window = window_of(line, nursery, since=today)
+        window = window_of(line, bridge.calendar_of(nursery), since=today)
         data = pickup_data(
             line, nursery=nursery, today=today, window=window, quantity=payload["quantity"], short=payload["short"]
         )

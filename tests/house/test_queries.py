@@ -47,7 +47,6 @@ MORE: dict[str, int] = {
 }
 # Pages that may ask more often when what they are about has grown, and why.
 MAY_GROW: dict[str, str] = {
-    "customer_order": "asks for the strands of each line of its one order",
     "edit_protocol": "has forms for each stage of its one protocol",
 }
 KB = 60  # of a page as it is sent, packed; what each loads beside it (tests/house/test_parts.py) is less than 40

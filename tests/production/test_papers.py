@@ -15,6 +15,7 @@ from rest_framework.test import APIClient
 from orders import documents, jobs, states
 from orders import services as orders
 from orders.models import Document, Job, Letter, Nursery, Order, OrderLine
+from production import bridge
 from production.models import ClosedDay, Part, Work
 from production.papers import confirmation_data, day_sheet_data, labels_of_batch, labels_of_day
 from production.papers.lines import window_of
@@ -282,9 +283,9 @@ def test_late_plants_are_fetched_from_today_on_not_in_the_past(working):
     line = confirmed(working).lines.get()
     ClosedDay.objects.create(day=date(2027, 4, 26), name="Spring holiday")
     nursery = Nursery.current()
-    window = window_of(line, nursery, since=date(2027, 4, 24))  # a Saturday
+    window = window_of(line, bridge.calendar_of(nursery), since=date(2027, 4, 24))  # a Saturday
     assert (window.first, window.last, window.closed) == (date(2027, 4, 27), date(2027, 4, 28), ())
-    assert window_of(line, nursery, since=date(2027, 4, 1)).first == date(2027, 4, 21)
+    assert window_of(line, bridge.calendar_of(nursery), since=date(2027, 4, 1)).first == date(2027, 4, 21)
 
 
 # --- the day sheet and the tray labels ------------------------------------------------------------------------
