@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from .claims import conflicts_of
+from .claims import conflicts_of, place_claims
 from .load import EASE, Floats, Load
 from .options import Ways, pickups_of
 from .terms import Conflict, LinePlan, Wish
@@ -86,22 +86,31 @@ class _Trial:
         for limit in standing:
             step = FINEST[unit_of(self.load, limit)]
 
-            def fits(steps: int, limit: Limit = limit, step: float = step) -> bool:
-                return self.plan_with({**found, limit: steps * step}) is not None
+            def crossed(steps: float, limit: Limit = limit, step: float = step) -> int | None:
+                plan = self.plan_with({**found, limit: steps * step})
+                return self._steps_crossed(plan, limit, step) if plan else None
 
-            steps = _least(fits, self._crossed_by(found, limit, step))
+            steps = _least(crossed)
             if steps is None:
                 return {}
             found[limit] = steps * step
         return found
 
-    def _crossed_by(self, more: Mapping[Limit, float], limit: Limit, step: float) -> int:
-        """By how many steps a plan crosses a limit that is lifted: so many are enough, as a rule."""
-        plan = self.plan_with(more)
-        over = (
-            (each for each in conflicts_of(self.load, plan) if _limit_of(self.load, each) == limit) if plan else ()
-        )
-        return max((math.ceil((each.peak - each.there) / step - EASE) for each in over), default=1)
+    def _steps_crossed(self, plan: LinePlan, limit: Limit, step: float) -> int:
+        """By how many steps a plan crosses a limit: so many more are enough for it."""
+        what, row = limit
+        trial, spots = self.load.copy(), self.load.spots(*place_claims(plan, plan.wish.key))
+        trial.count(spots)
+        if what == "place":
+            over = [
+                (trial.used[row, first:leaves] - trial.capacity[row, first:leaves]).max()
+                for at, first, leaves, _load in spots.stays
+                if at == row
+            ]
+        else:
+            helped = set(self._helped(row))
+            over = [trial.asked[at, day] - trial.hours[at, day] for at, day, _hours in spots.work if at in helped]
+        return max(1, math.ceil(max(over, default=0.0) / step - EASE))
 
     def plan_with(self, more: Mapping[Limit, float]) -> LinePlan | None:
         return self.ways.on(self._with(more)).first(self.pickups)
@@ -124,16 +133,27 @@ class _Trial:
         return (other for other, each in enumerate(self.load.sets) if asks & set(each.asks))
 
 
-def _least(fits: Callable[[int], bool], near: int) -> int | None:
-    """The fewest steps that do, from a number that is likely near them; None if none of `MOST_STEPS` do."""
-    high, low, by = near, 0, 1
-    while not fits(high):
+def _least(crossed: Callable[[float], int | None]) -> int | None:
+    """The fewest steps that do; None if none of `MOST_STEPS` do.
+
+    `crossed` says by how many steps a plan crosses what is lifted by so many, or None where there is no plan. A
+    plan found with more than enough mostly needs the least, or not much more.
+    """
+    found = crossed(math.inf)
+    high, low, by = found or 1, 0, 1
+    while (found := crossed(high)) is None:
         low, high = high, 2 * high
         if high > MOST_STEPS:
             return None
     while high - low > 1:
-        middle = max(high - by, (low + high) // 2)
-        low, high, by = (low, middle, 2 * by) if fits(middle) else (middle, high, high)
+        stepping = found >= high
+        middle = max(high - by, (low + high) // 2) if stepping else max(found, low + 1)
+        again = crossed(middle)
+        if again is None:
+            low, found, by = middle, high, high
+        else:
+            by = 1 if again < middle else 2 * by if stepping else by
+            high, found = middle, again
     return high
 
 

@@ -177,8 +177,7 @@ def test_a_look_at_their_own_nights_tells_which_plans_take_part_in_a_conflict(se
     some = frozenset(plan.wish.key for plan in plans if chance.random() < 0.7)
     theirs = {cause.owner for each in conflicts(season, plans, some) for cause in each.causes}
     assert theirs & some == blamed(season, plans) & some
-    judged = [plan for plan in plans if plan.wish.key in some]
-    cut = near(season, judged)
+    cut = near(season, plans)
     found = [each for each in conflicts(cut, plans, some) if {cause.owner for cause in each.causes} & some]
     whole = [each for each in conflicts(season, plans, some) if {cause.owner for cause in each.causes} & some]
     assert found == whole
