@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -23,6 +23,7 @@ from orders.templatetags.house import hours as hours_words
 from .line_costs import LineCost, cost_of_plan
 from .offers import Offer, offers_of, offers_out
 from .planning import terms
+from .planning.joining import Joined
 from .planning.promise import load_for
 from .planning.tightest import tightest
 from .services import ways
@@ -76,13 +77,15 @@ def card_of(
     season: terms.Season,
     out: ways.Out | None = None,
     beside: Sequence[terms.LinePlan] = (),
+    joining: Mapping[int, Joined] | None = None,
     costs: bool = False,
     closely: bool = True,
 ) -> Card:
     """The card of one line; `number` counts from 1.
 
-    `out` is what could be done where it does not fit, `beside` what would be promised with it. With `costs`, what
-    it costs and leaves too. Not `closely` a no is only a first look.
+    `out` is what could be done where it does not fit, `beside` what would be promised with it, `joining` the
+    batches that lines of the order could join, by number. With `costs`, what it costs and leaves too. Not
+    `closely` a no is only a first look.
     """
     if said.faults:
         return Card(number, _("Line %(n)s cannot be planned yet.") % {"n": number}, False, faults=said.faults)
@@ -96,7 +99,7 @@ def card_of(
         card = replace(card, costs=tuple(cost_facts(cost_of_plan(said.line, plan, nursery=nursery), nursery)))
     if out is None or not out.ways:
         return card
-    offers = tuple(offers_out(number, said, out, today, nursery))
+    offers = tuple(offers_out(number, said, out, today, nursery, joining))
     return replace(card, offers=offers, trouble=tuple(_in_the_way(said.answer, out)) or card.trouble)
 
 

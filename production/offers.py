@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -17,6 +17,7 @@ from orders.models import Method, Nursery
 from orders.templatetags.house import day as day_words
 
 from .planning import terms
+from .planning.joining import Joined
 from .planning.ways_out import Extra, WayOut
 from .services import ways
 from .services.answering import LineAnswer
@@ -59,10 +60,29 @@ def _other_day(number: int, asked: date, pickup: date, today: date) -> Offer:
     )
 
 
-def offers_out(number: int, said: LineAnswer, out: ways.Out, today: date, nursery: Nursery) -> Iterable[Offer]:
-    """The ways out in their order, the cheapest first, each with what it costs."""
+def joined_by_number(outs: Iterable[ways.Out | None]) -> dict[int, Joined]:
+    """By number of the line, from 1, the batches that lines of an order could join."""
+    found = enumerate(outs, start=1)
+    return {n: way.joins for n, out in found if out for way in out.ways if way.joins}
+
+
+def offers_out(
+    number: int,
+    said: LineAnswer,
+    out: ways.Out,
+    today: date,
+    nursery: Nursery,
+    joining: Mapping[int, Joined] | None = None,
+) -> Iterable[Offer]:
+    """The ways out in their order, the cheapest first, each with what it costs.
+
+    `joining` are the batches that lines of the order could join: all that do not fit are promised by one press.
+    """
     for way in out.ways:
         offer = _OFFERS[way.kind](number, way, today, said)
+        if way.joins:
+            others = {n: joined for n, joined in (joining or {}).items() if n != number}
+            offer = _with_others_joining(offer, way.joins, others)
         yield replace(offer, why=". ".join(filter(None, (offer.why, _cost_words(way.cost, nursery)))))
 
 
@@ -133,14 +153,25 @@ def _offer_joining(_number: int, way: WayOut, today: date, said: LineAnswer) -> 
     if joined.pickup != said.line.pickup_asked:
         words.append(_("Pickup on %(day)s") % {"day": day_words(joined.pickup, today)})
     words.append(_("Nobody else has to be told"))
-    return Offer(title, ". ".join(words), f"joining:{joined.name}/{joined.revision}", _("Promise it so"))
+    return Offer(title, ". ".join(words), f"joining:{_joined_name(joined)}", _("Promise it so"))
+
+
+def _with_others_joining(offer: Offer, joined: Joined, others: Mapping[int, Joined]) -> Offer:
+    """The same offer for all lines that could join a batch, by number: one press promises the whole order."""
+    words = (_("Line %(n)s joins batch %(name)s") % {"n": n, "name": each.name} for n, each in others.items())
+    names = dict.fromkeys(_joined_name(each) for each in (joined, *others.values()))
+    return replace(offer, why=". ".join((offer.why, *words)), action=f"joining:{','.join(names)}")
+
+
+def _joined_name(joined: Joined) -> str:
+    return f"{joined.name}/{joined.revision}"
 
 
 def _grows(was: terms.PartPlan, now: terms.PartPlan) -> Iterable[dict[str, object]]:
     yield {"what": _("Plants"), "before": was.plants, "after": now.plants}
     for what, before, after in (
-        (_("grafts"), was.sizing.grafts, now.sizing.grafts),
-        (_("seed trays"), _trays(was), _trays(now)),
+        (_("Grafts"), was.sizing.grafts, now.sizing.grafts),
+        (_("Seed trays"), _trays(was), _trays(now)),
     ):
         if before != after:
             yield {"what": what, "before": before, "after": after}

@@ -203,6 +203,15 @@ class ConfirmSerializer(serializers.Serializer):
     )
 
 
+class JoiningSerializer(serializers.Serializer):
+    """A batch of which nothing is sown, named by a way out."""
+
+    batch = serializers.CharField(max_length=20)
+    revision = serializers.IntegerField(
+        allow_null=True, default=None, min_value=0, help_text="The batch as it was seen; null: as it stands now."
+    )
+
+
 class WaySerializer(serializers.Serializer):
     """By which way out room is made where a line does not fit on its own."""
 
@@ -210,14 +219,10 @@ class WaySerializer(serializers.Serializer):
         default=False,
         help_text="Let promised lines of which nothing is sown move inside their latitude to make room.",
     )
-    joining = serializers.CharField(
-        max_length=20,
-        allow_blank=True,
-        default="",
-        help_text="The batch, named by a way out, that a line goes into which does not fit on its own.",
-    )
-    joining_revision = serializers.IntegerField(
-        allow_null=True, default=None, min_value=0, help_text="The batch as it was seen; null: as it stands now."
+    joining = JoiningSerializer(
+        many=True,
+        default=list,
+        help_text="Batches: each line that does not fit on its own goes into the first of them that takes it.",
     )
 
 
@@ -227,8 +232,7 @@ class ConfirmOrderSerializer(ConfirmSerializer, WaySerializer):
 
 def with_way(data: dict[str, Any]) -> dict[str, Any]:
     """The validated values as the services take them. Refused (joining) if there is no such batch."""
-    batch, seen = data.pop("joining"), data.pop("joining_revision")
-    return data | {"joining": joining.named(batch, seen) if batch.strip() else None}
+    return data | {"joining": [joining.named(each["batch"], each["revision"]) for each in data["joining"]]}
 
 
 class Confirm(Operation):

@@ -115,7 +115,7 @@ class JoinedSerializer(serializers.Serializer):
 
     batch = serializers.CharField(source="name", help_text="What `joining` names when the order is confirmed.")
     revision = serializers.IntegerField(
-        help_text="Given as `joining_revision`, a batch changed since is not joined."
+        help_text="Given with its name, a batch that was changed since is not joined."
     )
     graft_day = serializers.DateField(allow_null=True)
     plants_before = serializers.IntegerField(source="unsown.wish.quantity")

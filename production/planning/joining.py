@@ -70,6 +70,16 @@ class Joined:
         """Work and room beyond what the part takes without the line."""
         return self.plan.cost - self.unsown.plan.cost
 
+    @property
+    def then(self) -> Unsown:
+        """The part with the line on it, for another to join."""
+        return replace(self.unsown, wish=self.plan.wish, plan=self.plan)
+
+    def taken(self, season: Season) -> Season:
+        """The season once the part takes what it takes then."""
+        before, (room, hands) = self.unsown.given_back(season), self.then.claims()
+        return replace(before, room=(*before.room, *room), hands=(*before.hands, *hands))
+
 
 def _less(claim: HandsClaim) -> HandsClaim:
     return replace(claim, hours=tuple((skill, -hours) for skill, hours in claim.hours))

@@ -69,25 +69,27 @@ def ways_out(
     effort: float = EFFORT,
     why: WhyNot | None = None,
     unsown: Sequence[Unsown] = (),
+    before: Sequence[Joined] = (),
 ) -> tuple[WayOut, ...]:
     """The ways out of a refused answer to one wish.
 
     `others` are the promised lines that may move inside their latitude. `instead` are wishes for the same plants
     by other methods. With an `effort` of zero others are moved only where one or two of them suffice. `why` is
-    what `why_not` says of the wish, where it was asked already. `unsown` are the batches that it might join.
+    what `why_not` says of the wish, where it was asked already. `unsown` are the batches that it might join,
+    `before` those that other lines of the same order would, by the same word.
     """
     if answer.fits or answer.plan is None:
         return ()
     load = load_for(season, [answer.wish, *instead])
     found = [
         *_other_days(answer),
-        *_joining(load, answer, unsown),
+        *_joining(load, answer, unsown, before),
         *_moving(season, load, answer, others, effort),
         *_other_methods(load, answer, instead),
         *_with_more(load, answer, why or why_not(load, answer.wish)),
         *_fewer(load, answer),
     ]
-    holding = [way for way in found if _holds(season, way)]
+    holding = [way for way in found if _holds(season, way, before if way.joins else ())]
     asked = answer.wish.pickup
     apart = {id(way): abs((way.pickup - asked).days) for way in holding}
     return tuple(sorted(holding, key=lambda way: (round(way.cost, 2), apart[id(way)], KINDS.index(way.kind))))
@@ -160,10 +162,16 @@ def _fewer(load: Load, answer: Answer) -> Iterator[WayOut]:
 # --- into a batch that is not sown yet ---------------------------------------------------------------------------
 
 
-def _joining(load: Load, answer: Answer, unsown: Sequence[Unsown]) -> Iterator[WayOut]:
+def _joining(
+    load: Load, answer: Answer, unsown: Sequence[Unsown], before: Sequence[Joined] = ()
+) -> Iterator[WayOut]:
     """The batch that it joins for the least, the nearest to the pickup asked of those that cost the same."""
-    asked = answer.wish.pickup
-    ways = ways_in(load, unsown, answer.wish)
+    asked, there = answer.wish.pickup, load.copy()
+    for each in before:
+        there.add(*each.unsown.claims(), sign=-1)
+        there.add(*each.then.claims())
+    known = {each.unsown.owner: each.then for each in before}
+    ways = ways_in(there, [known.get(each.owner, each) for each in unsown], answer.wish)
     best = min(ways, key=lambda way: (round(way.cost, 2), abs((way.pickup - asked).days)), default=None)
     if best:
         wish = replace(answer.wish, pickup=best.pickup, earlier=0, later=0)
@@ -224,10 +232,12 @@ def _metres_a_position(load: Load, place: str, plan: LinePlan) -> float:
 # --- the referee -----------------------------------------------------------------------------------------------
 
 
-def _holds(season: Season, way: WayOut) -> bool:
+def _holds(season: Season, way: WayOut, before: Sequence[Joined] = ()) -> bool:
     """The referee's word on what would be promised, beside all that would then be so."""
     plans = [way.plan.as_if_asked, *(move.plan for move in way.moves)]
-    then = check.near(season, plans)
+    then = check.near(season, [*plans, *(each.plan for each in before)])
+    for each in before:
+        then = each.taken(then)
     if way.joins:
         then = way.joins.unsown.given_back(then)
     then = then.without(frozenset(move.key for move in way.moves))

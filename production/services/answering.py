@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -76,12 +76,20 @@ def what_if(
 
 
 def ways_out(answers: Sequence[LineAnswer], *, season: terms.Season, nursery: Nursery) -> list[ways.Out]:
-    """For each answer, beside what those that fit would take: why not, and what could be done. Stores nothing."""
+    """For each answer, beside what those that fit would take: why not, and what could be done. Stores nothing.
+
+    Which batch a line could join is looked for beside what those before it would join.
+    """
     taken = season_with(season, [said.plan for said in answers if said.fits and said.plan])
-    return [
-        ways.out_of(said.line, said.answer, season=taken, nursery=nursery) if said.answer else ways.Out()
-        for said in answers
-    ]
+    before: list[Joined] = []
+    outs = []
+    for said in answers:
+        out = ways.Out()
+        if said.answer:
+            out = ways.out_of(said.line, said.answer, season=taken, nursery=nursery, before=before)
+        before += [way.joins for way in out.ways if way.joins]
+        outs.append(out)
+    return outs
 
 
 def _wish(line: OrderLine, number: int, nursery: Nursery, protocol: Protocol | None) -> terms.Wish:
@@ -111,15 +119,15 @@ def _no_protocol(line: OrderLine) -> Refused:
 
 
 def with_room_made(
-    lines: Sequence[OrderLine], today: date, moving: bool, joining: Joining | None
+    lines: Sequence[OrderLine], today: date, moving: bool, joining: Sequence[Joining]
 ) -> tuple[list[LineAnswer], tuple[level.Move, ...]]:
-    """Answers for lines where others move, or one line joins a batch, if it does not fit; and how others move."""
+    """Answers for lines where others move, or these join batches, if they do not fit; and how others move."""
     if not lines:
         return [], ()
     season = at_hand.season_of(today)
     answers = what_if(lines, today=today, season=season)
     if joining:
-        return _with_one_joining(answers, season, joining), ()
+        return _with_lines_joining(answers, season, joining), ()
     return _with_others_moved(answers, season) if moving else (answers, ())
 
 
@@ -144,19 +152,32 @@ def _with_others_moved(
     return found, tuple(moves.values())
 
 
-def _with_one_joining(answers: Sequence[LineAnswer], season: terms.Season, wanted: Joining) -> list[LineAnswer]:
-    """The answers once the first line that does not fit by itself has joined the batch. Refused if it cannot."""
-    found = list(answers)
+def _with_lines_joining(
+    answers: Sequence[LineAnswer], season: terms.Season, wanted: Sequence[Joining]
+) -> list[LineAnswer]:
+    """The answers once every line that does not fit by itself has joined a batch. Refused if one cannot.
+
+    Several may join the same batch; its plan is then, for each of them, the one for all.
+    """
+    nursery, found = Nursery.current(), list(answers)
+    season = season_with(season, [said.plan for said in answers if said.fits and said.plan])
+    grown: dict[int, Joined] = {}
     for number, said in enumerate(answers):
         answer = said.answer
         if answer and answer.plan and not answer.fits and not answer.impossible:
-            others = season_with(season, [each.plan for each in answers if each.fits and each.plan])
-            nursery = Nursery.current()
-            part, way = joins.way_into(wanted, said.line, answer, season=others, nursery=nursery)
-            fits = terms.Answer(answer.wish, fits=True, plan=way.plan)
-            found[number] = replace(said, answer=fits, joins=(part, way.joins) if way.joins else None)
-            break
-    return found
+            part, joined = joins.way_into(wanted, said.line, answer, grown, season=season, nursery=nursery)
+            season, grown[part.pk] = joined.taken(season), joined
+            found[number] = replace(said, joins=(part, joined))
+    return [_joined_with_all(said, grown) for said in found]
+
+
+def _joined_with_all(said: LineAnswer, grown: Mapping[int, Joined]) -> LineAnswer:
+    if said.joins is None or said.answer is None:
+        return said
+    part, joined = said.joins
+    plan = grown[part.pk].plan
+    fits = terms.Answer(said.answer.wish, fits=True, plan=plan)
+    return replace(said, answer=fits, joins=(part, replace(joined, plan=plan)))
 
 
 # --- a no in words -------------------------------------------------------------------------------------------

@@ -62,7 +62,7 @@ def hold(
     until: date | None = None,
     lines: Sequence[OrderLine] | None = None,
     moving: bool = False,
-    joining: Joining | None = None,
+    joining: Sequence[Joining] = (),
 ) -> Held:
     """Take the room of the order's asked lines (or those given), all or none, through the end of a day.
 

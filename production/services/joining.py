@@ -5,7 +5,7 @@ The part is planned anew with the plants of all on it; each line keeps the picku
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
@@ -24,7 +24,7 @@ from ..planning.forecast import outlook
 from ..planning.joining import Joined, Unsown, may_join
 from ..planning.options import Ways, cost_of
 from ..planning.promise import load_for
-from ..planning.ways_out import WayOut, by_joining
+from ..planning.ways_out import by_joining
 from .common import locked
 from .rolled import store_rolled
 
@@ -144,9 +144,37 @@ def _customer(line: OrderLine) -> int | None:
 
 
 def way_into(
-    joining: Joining, line: OrderLine, answer: terms.Answer, *, season: terms.Season, nursery: Nursery
-) -> tuple[Part, WayOut]:
-    """The part as it stands and the way into it for a line that does not fit alone. Refused if there is none."""
+    among: Sequence[Joining],
+    line: OrderLine,
+    answer: terms.Answer,
+    grown: Mapping[int, Joined],
+    *,
+    season: terms.Season,
+    nursery: Nursery,
+) -> tuple[Part, Joined]:
+    """The first of these parts that takes a line which does not fit alone, and what it becomes.
+
+    `grown` are parts, by key, with the lines that joined them just before. Refused, as by the last of them, if
+    there is no way into any.
+    """
+    refused: Refused | None = None
+    for joining in among:
+        try:
+            return _way_into(joining, line, answer, grown, season, nursery)
+        except Refused as found:
+            refused = found
+    assert refused
+    raise refused
+
+
+def _way_into(
+    joining: Joining,
+    line: OrderLine,
+    answer: terms.Answer,
+    grown: Mapping[int, Joined],
+    season: terms.Season,
+    nursery: Nursery,
+) -> tuple[Part, Joined]:
     part = bridge.living_parts().filter(pk=joining.part).first()
     if part is None:
         raise Refused(
@@ -161,8 +189,11 @@ def way_into(
     closed = why_closed(part, line)
     if closed:
         raise closed
-    protocol = bridge.protocols_of([part]).get(part.batch.protocol_id or 0)
-    unsown = unsown_of(part, protocol, season=season, nursery=nursery)
+    if part.pk in grown:
+        unsown = grown[part.pk].then
+    else:
+        protocol = bridge.protocols_of([part]).get(part.batch.protocol_id or 0)
+        unsown = unsown_of(part, protocol, season=season, nursery=nursery)
     if not may_join(answer.wish, unsown.wish):
         raise Refused(
             _("Batch %(name)s grows other plants, or by another protocol or in another pot or tray.")
@@ -171,31 +202,34 @@ def way_into(
             field="joining",
         )
     way = by_joining(season, answer, unsown)
-    if way is None:
+    if way is None or way.joins is None:
         raise Refused(
             _("Batch %(name)s cannot take %(n)s plants more.") % {"name": part, "n": line.quantity},
             mend=_("Choose another way out."),
             field="joining",
         )
-    return part, way
+    return part, way.joins
 
 
 def store_joined(
-    part: Part, line: OrderLine, joined: Joined, *, season: terms.Season, by: User | str | None
+    part: Part, lines: Sequence[OrderLine], joined: Joined, *, season: terms.Season, by: User | str | None
 ) -> None:
-    """Write the part as it is with the line on it. In the transaction that holds its lock and has it judged."""
-    plan = joined.plan.parts[0]
+    """Write the part as it is with these lines on it. In the transaction that holds its lock and has it judged."""
     before = part.plants
-    Allocation.objects.create(part=part, line=line, quantity=line.quantity)
-    _store(part, plan, joined.plan.wish, season)
-    words = _("%(line)s joins: %(n)s plants, not %(before)s") % {"line": line, "n": part.plants, "before": before}
-    history.record(by=by, what="line joined", subject=part.batch, text=words, part=part.number, line=str(line))
-    history.record(
-        by=by,
-        what="line joined",
-        subject=line.order,
-        text=_("Line %(n)s joins batch %(part)s") % {"n": line.number, "part": part},
-    )
+    for line in lines:
+        Allocation.objects.create(part=part, line=line, quantity=line.quantity)
+    _store(part, joined.plan.parts[0], joined.plan.wish, season)
+    for line in lines:
+        words = _("%(line)s joins: %(n)s plants, not %(before)s")
+        said = words % {"line": line, "n": before + line.quantity, "before": before}
+        before += line.quantity
+        history.record(by=by, what="line joined", subject=part.batch, text=said, part=part.number, line=str(line))
+        history.record(
+            by=by,
+            what="line joined",
+            subject=line.order,
+            text=_("Line %(n)s joins batch %(part)s") % {"n": line.number, "part": part},
+        )
 
 
 def _store(part: Part, plan: terms.PartPlan, wish: terms.Wish, season: terms.Season) -> None:

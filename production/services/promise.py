@@ -22,6 +22,7 @@ from .. import at_hand, bridge
 from ..models import Part
 from ..papers.confirmation import ask_for_confirmation
 from ..planning import level
+from ..planning.joining import Joined
 from . import joining as joins
 from .answering import LineAnswer, refusal_of, with_room_made
 from .common import line_of, lock_grown_for, locked
@@ -40,14 +41,15 @@ def accept(
     lines: Sequence[OrderLine] | None = None,
     over_conflict: str = "",
     moving: bool = False,
-    joining: Joining | None = None,
+    joining: Sequence[Joining] = (),
 ) -> Order:
     """Take the room and confirm the order's asked and held lines (or those given), all or none.
 
     Held lines keep the room they have. Raises ManyRefused, with `lines.N.field`, when a line does not fit;
     `over_conflict` is the grower's reason for confirming in spite of a conflict. With `moving`, promised lines of
-    which nothing is sown may move inside their latitude to make room, in the same transaction. With `joining`, a
-    line that does not fit on its own goes into that batch, of which nothing is sown. What is impossible is never
+    which nothing is sown may move inside their latitude to make room, in the same transaction. With `joining`,
+    each line that does not fit on its own goes into the first of these batches, of which nothing is sown, that
+    takes it. What is impossible is never
     confirmed.
     """
 
@@ -75,7 +77,7 @@ def take_room(
     of: Sequence[str],
     over_conflict: str,
     moving: bool,
-    joining: Joining | None = None,
+    joining: Sequence[Joining] = (),
     give: Give,
 ) -> Order:
     """Room for the order's lines in the states `of` (or those given), all or none, in one transaction with `give`.
@@ -165,10 +167,11 @@ def _commit(
             [*(line.pk for line in held), *(line_of(move.key) for move in moves)],
             [said.joins[0].pk for said in answers if said.joins],
         )
-        parts = {part.pk: _as_seen(part) for part, _joined in (said.joins for said in answers if said.joins)}
+        joining = _joining(answers)
+        parts = {pk: _as_seen(part) for pk, (part, _joined, _lines) in joining.items()}
         if any(orders.locked(line).state != line.state for line in [*(said.line for said in answers), *held]):
             raise HoldsNoMore  # confirmed by a twin of this request, or let go
-        promised = [said.plan for said in answers if said.plan]
+        promised = list({said.plan.wish.key: said.plan for said in answers if said.plan}.values())
         if promised:
             taken = at_hand.taken(today, nursery).season(but=parts)
             season = taken.without(frozenset(move.key for move in moves))
@@ -177,14 +180,23 @@ def _commit(
         told = {other for move in moves if (other := make_room(move, why=why, by=by))}
         for said in answers:
             assert said.plan is not None
-            if said.joins:
-                part, joined = said.joins
-                joins.store_joined(parts[part.pk], said.line, joined, season=season, by=by)
-            else:
+            if not said.joins:
                 bridge.store_line(said.line, said.plan, said.protocol)
+        for pk, (_part, joined, lines) in joining.items():
+            joins.store_joined(parts[pk], lines, joined, season=season, by=by)
         give(answers, held)
         for other in told:  # where this order itself has its paper by now, that one says it
             ask_for_confirmation(other, by=by, draft=True)
+
+
+def _joining(answers: Sequence[LineAnswer]) -> dict[int, tuple[Part, Joined, list[OrderLine]]]:
+    """By key the parts that are joined, what they become, and by which lines."""
+    found: dict[int, tuple[Part, Joined, list[OrderLine]]] = {}
+    for said in answers:
+        if said.joins:
+            part, joined = said.joins
+            found.setdefault(part.pk, (part, joined, []))[2].append(said.line)
+    return found
 
 
 def _as_seen(part: Part) -> Part:

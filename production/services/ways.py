@@ -12,6 +12,7 @@ from orders.models import Nursery, OrderLine
 from .. import bridge
 from ..models import Allocation, Part, Protocol
 from ..planning import terms
+from ..planning.joining import Joined
 from ..planning.level import Told
 from ..planning.making_room import MOST_OTHERS
 from ..planning.options import cost_of
@@ -33,15 +34,18 @@ class Out:
 
 
 def out_of(
-    line: OrderLine, answer: terms.Answer, *, season: terms.Season, nursery: Nursery, effort: float = AT_ONCE
+    line: OrderLine, answer: terms.Answer, *, season: terms.Season, nursery: Nursery, before: Sequence[Joined] = ()
 ) -> Out:
-    """What can be said beyond a no; nothing where it fits or is impossible."""
+    """What can be said beyond a no; nothing where it fits or is impossible.
+
+    `before` are the batches that other lines of the same order would join.
+    """
     if answer.fits or answer.impossible or answer.plan is None:
         return Out()
     instead = list(_by_other_methods(line, answer.wish))
     why = why_not(load_for(season, [answer.wish, *instead]), answer.wish)
     unsown = unsown_near(line, answer.wish, season=season, nursery=nursery)
-    return Out(why, ways_out(season, answer, Promised(season, nursery), instead, effort, why, unsown))
+    return Out(why, ways_out(season, answer, Promised(season, nursery), instead, AT_ONCE, why, unsown, before))
 
 
 def moving(

@@ -23,6 +23,7 @@ from .. import at_hand
 from ..answers import Card, card_of
 from ..forms.desk import SUGGESTED, LineFormSet, OrderForm, first_line, first_order, suggested, suggestions
 from ..forms.typed import as_typed, changed, fill_as_before, focus_after
+from ..offers import joined_by_number
 from ..queries import past
 from ..services import answering, holding, joining, promise
 from .holding import held_words
@@ -159,6 +160,7 @@ def cards_for(
     answers = answering.what_if(lines, today=today, nursery=nursery, season=season, closely=closely)
     outs = answering.ways_out(answers, season=season, nursery=nursery) if closely else [None] * len(answers)
     cards = []
+    joining = joined_by_number(outs)
     for number, (said, out) in enumerate(zip(answers, outs, strict=True), start=1):
         beside = [other.plan for other in answers if other is not said and other.fits and other.plan]
         cards.append(
@@ -170,6 +172,7 @@ def cards_for(
                 season=season,
                 out=out,
                 beside=beside,
+                joining=joining,
                 costs=costs,
                 closely=closely,
             )
@@ -189,8 +192,9 @@ def _keep(
 ) -> HttpResponse:
     """Store the order; when it is to be promised, confirm it at once.
 
-    If so wanted others are moved to make room, or it `joins` a batch: 'B12/3', the third revision of it. With
-    `held` it is promised for the nursery's usual number of days only.
+    If so wanted others are moved to make room, or lines that do not fit alone go into batches: `joins` names them,
+    'B12/3,B14/1' being the third revision of B12 and the first of B14. With `held` it is promised for the usual
+    number of days only.
     """
     user = request.user
     try:
@@ -222,9 +226,9 @@ def _keep(
     return redirect("order", code=order.code)
 
 
-def _joining(joins: str) -> joining.Joining | None:
-    name, _slash, seen = joins.partition("/")
-    return joining.named(name, int(seen) if seen.isdecimal() else None) if name else None
+def _joining(joins: str) -> list[joining.Joining]:
+    named = (each.partition("/") for each in joins.split(",") if each)
+    return [joining.named(name, int(seen) if seen.isdecimal() else None) for name, _slash, seen in named]
 
 
 @transaction.atomic

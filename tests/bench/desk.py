@@ -1,7 +1,8 @@
-"""How long the desk takes to answer: `uv run python -m tests.bench.desk [40 400 2000 10000]`.
+"""How long the desk takes to answer: `uv run python -m tests.bench.desk [--kept FOLDER] [40 400 2000 10000]`.
 
 A nursery of each size is made in a folder of its own and served as `./run serve` does it, by a process of its own;
-chromium types in the desk's form as a person would. Measured is the time from the last key to the answer standing
+chromium types in the desk's form as a person would. With `--kept` the nurseries are made in that folder, or taken
+from it where they are there already. Measured is the time from the last key to the answer standing
 on the page (server and browser together), and the server's part of it. Guides: 150 ms at 40 orders, 300 at 10,000.
 
 What is asked: a line that fits, three lines judged together that fit, and one that does not fit, whose first look
@@ -15,6 +16,7 @@ import os
 import subprocess
 import sys
 import tempfile
+from argparse import ArgumentParser
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -68,14 +70,15 @@ class Times:
 
 
 def main() -> None:
-    sizes = [int(each) for each in sys.argv[1:]] or list(SIZES)
+    asked = ArgumentParser()
+    asked.add_argument("--kept", type=Path)
+    asked.add_argument("sizes", type=int, nargs="*", default=SIZES)
+    wanted = asked.parse_args()
     say(f"{machine()}; median/95 of a hundred, ms, of {KEYS} answers\n")
     rows = []
-    for size in sizes:
-        with tempfile.TemporaryDirectory() as folder:
-            make(size, Path(folder) / "data")
-            with serving(Path(folder)) as served, a_page(served) as page:
-                rows.append([f"{size:,}", *(words for times in measured(page) for words in said(times))])
+    for size in wanted.sizes:
+        with made(size, wanted.kept) as folder, serving(folder) as served, a_page(served) as page:
+            rows.append([f"{size:,}", *(words for times in measured(page) for words in said(times))])
     head = ["orders"]
     for what in ("a yes", "three lines", "a no at first sight", "a no and the ways out"):
         head += [f"{what}: shown", "served"]
@@ -84,6 +87,16 @@ def main() -> None:
 
 def said(times: Times) -> tuple[str, str]:
     return tails(times.shown), tails(times.served)
+
+
+@contextmanager
+def made(size: int, kept: Path | None) -> Iterator[Path]:
+    """The folder of a nursery of that size."""
+    with tempfile.TemporaryDirectory() as passing:
+        folder = kept / str(size) if kept else Path(passing)
+        if not (folder / "data").exists():
+            make(size, folder / "data")
+        yield folder
 
 
 def make(size: int, folder: Path) -> None:

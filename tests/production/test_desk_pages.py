@@ -155,6 +155,22 @@ def test_a_batch_not_sown_yet_is_joined_by_its_button(grower, three_trays):
     assert Part.objects.get().plants == 130
 
 
+def test_lines_that_could_each_join_a_batch_are_promised_by_one_press(grower, three_trays, rigid):
+    promised(rigid.line(quantity=10, pickup_asked=THURSDAY, later=0))
+    data = asked(grower, quantity="20", pickup=THURSDAY.isoformat(), later="0")
+    second = {name.replace("lines-0-", "lines-1-"): value for name, value in data.items()}
+    data = second | data | {"lines-1-quantity": "45", "lines-TOTAL_FORMS": "2"}
+    cards = press(grower, "answer", data).context["desk"].cards
+    offers = [next(offer for offer in card.offers if offer.action.startswith("joining:")) for card in cards]
+    assert "Line 2 joins batch" in offers[0].why
+    assert "Line 1 joins batch" in offers[1].why
+    assert set(offers[0].action.partition(":")[2].split(",")) == set(offers[1].action.partition(":")[2].split(","))
+    press(grower, offers[0].action, data)
+    order = Order.objects.latest("pk")
+    assert [line.state for line in order.lines.all()] == ["confirmed", "confirmed"]
+    assert Part.objects.count() == 2
+
+
 def test_a_batch_changed_since_the_answer_is_not_joined_and_the_order_is_kept(grower, three_trays):
     data = asked(grower, quantity="65", pickup=THURSDAY.isoformat(), later="0")
     [card] = press(grower, "answer", data).context["desk"].cards

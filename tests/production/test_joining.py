@@ -60,7 +60,7 @@ def ways(working: Working, line: OrderLine) -> list[WayOut]:
 
 
 def join(working: Working, line: OrderLine, into: str, seen: int | None = None) -> Part:
-    promise.accept(order=line.order, by=working.grower, today=TODAY, joining=joining.named(into, seen))
+    promise.accept(order=line.order, by=working.grower, today=TODAY, joining=[joining.named(into, seen)])
     line.refresh_from_db()
     return Part.objects.get(allocations__line=line)
 
@@ -153,13 +153,69 @@ def test_who_may_not_replan_joins_nothing(working):
     line = taken(working)
     office = UserFactory(username="office", role="office")
     with pytest.raises(Refused, match="may not"):
-        promise.accept(order=line.order, by=office, today=TODAY, joining=joining.named(Batch.objects.get().code))
+        promise.accept(order=line.order, by=office, today=TODAY, joining=[joining.named(Batch.objects.get().code)])
 
 
 def test_a_line_that_fits_alone_gets_its_own_batch(working):
     promised(working)
     line = taken(working, quantity=10)
     assert join(working, line, Batch.objects.order_by("pk")[0].code) != Part.objects.order_by("pk")[0]
+
+
+# --- several lines of an order ---------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def full(working) -> Working:
+    """Two batches of the same plants, 65 in two trays and 10 in one: no chamber tray is left."""
+    promised(working)
+    promised(working, quantity=10)
+    return working
+
+
+def asked_together(working: Working, *quantities: int) -> list[OrderLine]:
+    lines = [working.line(quantity=each, pickup_asked=THURSDAY, later=0) for each in quantities]
+    order = orders.take_order(customer=CustomerFactory(), lines=lines, by=working.grower, today=TODAY)
+    return list(order.lines.order_by("number"))
+
+
+def join_all(working: Working, lines: list[OrderLine]) -> None:
+    into = [joining.named(batch.code) for batch in Batch.objects.order_by("pk")]
+    promise.accept(order=lines[0].order, by=working.grower, today=TODAY, joining=into)
+
+
+def test_two_lines_of_an_order_join_one_batch_at_once(full):
+    large = Part.objects.get(plants=65)
+    lines = asked_together(full, 20, 15)
+    join_all(full, lines)
+    was, large = large, Part.objects.get(pk=large.pk)
+    assert (large.plants, large.revision) == (100, was.revision + 1)
+    assert dict(large.allocations.filter(line__in=lines).values_list("line", "quantity")) == {
+        lines[0].pk: 20,
+        lines[1].pk: 15,
+    }
+    assert {line.state for line in lines[0].order.lines.all()} == {states.CONFIRMED}
+    said = [entry.text for entry in history.of(large.batch)]
+    assert any("85 plants, not 65" in text for text in said)
+    assert any("100 plants, not 85" in text for text in said)
+    assert not faults()
+
+
+def test_a_line_that_the_first_batch_cannot_take_joins_the_next(full):
+    lines = asked_together(full, 20, 45)
+    join_all(full, lines)
+    parts = {part.plants: [each.line_id for each in part.allocations.all()] for part in Part.objects.all()}
+    assert lines[0].pk in parts[85]
+    assert lines[1].pk in parts[55]
+    assert not faults()
+
+
+def test_where_one_line_finds_no_batch_none_of_the_order_is_promised(full):
+    lines = asked_together(full, 20, 200)
+    with pytest.raises(Refused, match="cannot take 200 plants more"):
+        join_all(full, lines)
+    assert {line.state for line in lines[0].order.lines.all()} == {states.ASKED}
+    assert sorted(Part.objects.values_list("plants", flat=True)) == [10, 65]
 
 
 # --- refused -------------------------------------------------------------------------------------------------
@@ -268,11 +324,13 @@ def test_a_program_reads_the_way_out_and_confirms_by_it(working, time_machine):
     [said] = api.post("/api/promise/", {"lines": [wanted]}, format="json").json()
     [way] = [way for way in said["ways_out"] if way["kind"] == "joining"]
     assert (way["joins"]["plants_before"], way["joins"]["plants"], way["quantity"]) == (65, 130, 65)
-    into = {"joining": way["joins"]["batch"], "joining_revision": way["joins"]["revision"]}
-    late = api.post(f"/api/orders/{line.order.code}/confirm/", into | {"joining_revision": 99}, format="json")
+    into = {"batch": way["joins"]["batch"], "revision": way["joins"]["revision"]}
+    late = api.post(
+        f"/api/orders/{line.order.code}/confirm/", {"joining": [into | {"revision": 99}]}, format="json"
+    )
     assert late.status_code in (400, 409)
     assert "changed meanwhile" in str(late.json())
-    done = api.post(f"/api/orders/{line.order.code}/confirm/", into, format="json").json()
+    done = api.post(f"/api/orders/{line.order.code}/confirm/", {"joining": [into]}, format="json").json()
     assert [each["state"] for each in done["lines"]] == ["confirmed"]
     assert Part.objects.get().plants == 130
 
@@ -301,7 +359,7 @@ def test_a_line_that_is_only_held_joins_and_leaves_by_itself(working):
     part = Part.objects.get(allocations__line=promised(working))
     line = taken(working)
     into = joining.named(part.batch.code)
-    made = holding.hold(order=line.order, by=working.grower, today=TODAY, joining=into)
+    made = holding.hold(order=line.order, by=working.grower, today=TODAY, joining=[into])
     line.refresh_from_db()
     part.refresh_from_db()
     assert (line.state, line.hold_until, part.plants) == (states.HELD, TODAY + timedelta(days=3), 130)

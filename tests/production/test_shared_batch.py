@@ -35,7 +35,7 @@ def test_two_lines_of_one_batch_are_each_handed_over_on_their_day(narrow):
     first = narrow.line(quantity=65, pickup_asked=THURSDAY, later=0)
     second = narrow.asked(quantity=65, pickup_asked=THURSDAY + timedelta(days=1), later=0, collection_days=1)
     name = str(narrow.part(first))
-    promise.accept(order=second.order, by=narrow.grower, today=narrow.today, joining=joining.named(name))
+    promise.accept(order=second.order, by=narrow.grower, today=narrow.today, joining=[joining.named(name)])
     part = narrow.grow_to_ready(narrow.part(first))
     part.refresh_from_db()
     assert (part.late_by, part.pickup) == (0, THURSDAY)
@@ -63,7 +63,7 @@ def test_of_too_few_plants_the_earlier_pickup_gets_its_own_first(narrow):
     first = narrow.line(quantity=65, pickup_asked=THURSDAY, later=0)
     second = narrow.asked(quantity=65, pickup_asked=THURSDAY + timedelta(days=1), later=0, collection_days=1)
     into = joining.named(str(narrow.part(first)))
-    promise.accept(order=second.order, by=narrow.grower, today=narrow.today, joining=into)
+    promise.accept(order=second.order, by=narrow.grower, today=narrow.today, joining=[into])
     part = narrow.grow_to_ready(narrow.part(first))
     narrow.do(part, "count_ready", 100, reason="a cold week")
     for line in (first, second):
@@ -75,7 +75,7 @@ def test_a_part_is_for_all_its_lines_and_never_meant_for_more_than_it_holds(narr
     first = narrow.line(quantity=65, pickup_asked=THURSDAY, later=0)
     second = narrow.asked(quantity=65, pickup_asked=THURSDAY, later=0)
     into = joining.named(str(narrow.part(first)))
-    promise.accept(order=second.order, by=narrow.grower, today=narrow.today, joining=into)
+    promise.accept(order=second.order, by=narrow.grower, today=narrow.today, joining=[into])
     part = narrow.part(first)
     assert sum(part.allocations.values_list("quantity", flat=True)) == part.plants == 130
     assert [line.pk for line in shared.lines_of(part)] == [first.pk, second.pk]

@@ -18,7 +18,7 @@ def join_side_by_side() -> dict[str, object]:
     lines, part = _two_lines_and_a_batch()
 
     def join(person: int) -> None:
-        promise.accept(order=lines[person].order, by=None, today=TODAY, joining=joining.named(part.batch.code))
+        promise.accept(order=lines[person].order, by=None, today=TODAY, joining=[joining.named(part.batch.code)])
 
     return _what_happened(at_once(join, 2))
 
@@ -32,7 +32,9 @@ def join_while_it_is_sown() -> dict[str, object]:
     lines, part = _two_lines_and_a_batch()
     sowing = Work.objects.get(part=part, kind="sow", subject="rootstock")
     acts: list[Callable[[], object]] = [
-        lambda: promise.accept(order=lines[0].order, by=None, today=TODAY, joining=joining.named(part.batch.code)),
+        lambda: promise.accept(
+            order=lines[0].order, by=None, today=TODAY, joining=[joining.named(part.batch.code)]
+        ),
         lambda: growing.do_work(work=sowing, by=None, today=TODAY, count=90),
     ]
     found = _what_happened(at_once(lambda person: acts[person](), 2))
