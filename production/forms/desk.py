@@ -237,17 +237,23 @@ LineFormSet = forms.formset_factory(
 
 def first_line(nursery: Nursery, *, pickup: date | None = None) -> dict[str, Any]:
     """What a new line starts with."""
-    container = Container.objects.filter(active=True, kind=Container.Kind.POT_TRAY).first()
     return {
         "kind": OrderLine.Kind.GRAFTED,
         "method": Method.SPLICE,
         "leaders": OrderLine.Leaders.ONE,
-        "container": container,
+        "container": _usual_pot(),
         "pickup": pickup,
         "earlier": nursery.latitude_earlier,
         "later": nursery.latitude_later,
         "collection_days": nursery.collection_days,
     }
+
+
+def _usual_pot() -> Container | None:
+    """The pot or tray of the newest order, for plants in another one share no batch with what is grown already."""
+    pots = Container.objects.filter(active=True, kind=Container.Kind.POT_TRAY)
+    newest = OrderLine.objects.filter(container__in=pots).select_related("container").order_by("-pk").first()
+    return newest.container if newest else pots.first()
 
 
 def first_order() -> dict[str, Any]:

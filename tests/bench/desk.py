@@ -107,7 +107,7 @@ def make(size: int, folder: Path) -> None:
 
 @contextmanager
 def a_page(served: Serving) -> Iterator[Page]:
-    served.first_page()
+    served.first_page(seconds=300)  # the first one reads the season
     with sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=services.chromium(), args=LAUNCH)
         page = browser.new_page(base_url=served.address, viewport={"width": 1280, "height": 900})
