@@ -143,6 +143,7 @@ def fill(page: Page, *, lines: int, pickup: int) -> None:
         for name, value in {**values, "later": "0", "earlier": "0"}.items():
             page.locator(f"[name=lines-{number}-{name}]").fill(value)
     page.wait_for_timeout(1500)
+    page.locator("#answer [hx-trigger^=load]").wait_for(state="detached")
     words = page.locator("#answer").inner_text()
     assert ("does not fit" in words) == (pickup == NO_ROOM), words
 
