@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime, timedelta
 
 from icalendar import Calendar, Event
+
+CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f]")
+
+
+def calendar_text(words: str) -> str:
+    """Words as a calendar may hold them: without control characters, but in lines (RFC 5545, 3.3.11)."""
+    return CONTROL.sub("", words.replace("\r\n", "\n"))
 
 
 def calendar_entry(
@@ -29,13 +37,13 @@ def calendar_entry(
     event.add("sequence", sequence)
     event.add("dtstart", first)
     event.add("dtend", first + timedelta(days=days))  # for all-day entries the day after the last (3.6.1)
-    event.add("summary", summary)
+    event.add("summary", calendar_text(summary))
     event.add("status", "CONFIRMED")
     event.add("transp", "TRANSPARENT")  # it does not make the customer busy
     if description:
-        event.add("description", description)
+        event.add("description", calendar_text(description))
     if location:
-        event.add("location", location)
+        event.add("location", calendar_text(location))
     calendar = Calendar()
     calendar.add("prodid", "-//Graftwright//Pickup//EN")
     calendar.add("version", "2.0")

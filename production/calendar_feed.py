@@ -9,6 +9,8 @@ from urllib.parse import urlsplit
 
 from icalendar import Calendar, Event
 
+from orders.calendar_entry import calendar_text
+
 from .queries.calendar import Entry
 
 FETCHED_EACH = timedelta(hours=1)  # what is asked of calendar programs; not all of them heed it
@@ -28,6 +30,7 @@ def calendar_of(told: Iterable[Told], *, name: str, site: str) -> bytes:
     calendar = Calendar()
     calendar.add("prodid", "-//Graftwright//Calendar//EN")
     calendar.add("version", "2.0")
+    name = calendar_text(name)
     calendar.add("name", name)  # RFC 7986, 5.1
     calendar.add("x-wr-calname", name)  # what programs older than that go by
     calendar.add("refresh-interval", FETCHED_EACH, parameters={"VALUE": "DURATION"})  # RFC 7986, 5.7
@@ -44,8 +47,8 @@ def _event(told: Told, site: str) -> Event:
     event.add("sequence", told.sequence)
     event.add("dtstart", entry.first)
     event.add("dtend", entry.first + timedelta(days=entry.days))  # of all-day entries the day after (3.6.1)
-    event.add("summary", entry.summary)
-    event.add("description", entry.description)
+    event.add("summary", calendar_text(entry.summary))
+    event.add("description", calendar_text(entry.description))
     event.add("url", f"{site.rstrip('/')}{entry.path}")
     event.add("transp", "TRANSPARENT")  # it makes nobody busy
     event.add("class", "PRIVATE")

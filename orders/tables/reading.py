@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -14,6 +15,8 @@ MOST_BYTES = 5_000_000
 MOST_ROWS = 2_000
 MOST_LOOKED_AT = 100_000  # rows with the empty ones: a sheet may say of itself that it goes on for ever
 
+# Control characters and those that turn the direction of what is beside them (Unicode, UAX #9): nobody types them.
+UNSEEN = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 OLD_OFFICE = b"\xd0\xcf\x11\xe0"  # what a workbook of the years before .xlsx begins with, and one under a password
 ZIP = b"PK\x03\x04"
 
@@ -46,6 +49,7 @@ def read_table(content: bytes) -> Table:
                 mend=sheet.alone(),
                 field="file",
             )
+        cells = [UNSEEN.sub("", cell) for cell in cells]
         if not any(cells):
             continue
         if len(cells) > sheet.MOST_COLUMNS:

@@ -180,6 +180,12 @@ def test_a_picture_beside_the_list_is_no_matter():
     assert read_table(held.getvalue()).head.cells == ("Order", "A-1")
 
 
+def test_what_nobody_sees_is_taken_out_of_a_cell():
+    """Half of a name turned round, U+202E, makes another name of it to look at: unicode.org/reports/tr36, 2.6."""
+    [row] = read_table("Customer\nFarm\x07 \u202ederF\u202c\x1b".encode()).rows
+    assert row.cells == ("Farm derF",)
+
+
 def test_a_row_of_more_cells_than_any_list_has_columns_is_refused_and_empty_ones_do_not_count():
     assert "Row 2 has more than 80 cells" in refusal(b"Order\n" + b"x;" * 81)
     [row] = read_table(b"Order\nA-1" + b";" * 400).rows
