@@ -29,6 +29,7 @@ from .planning.tightest import tightest
 from .services import ways
 from .services.answering import LineAnswer
 from .strands import strands_of
+from .whys import Why, whys_of
 from .words import conflict_words
 
 
@@ -62,7 +63,7 @@ class Card:
     uses: tuple[Use, ...] = ()
     trouble: tuple[str, ...] = ()
     offers: tuple[Offer, ...] = ()
-    reasons: tuple[terms.Reason, ...] = ()
+    reasons: tuple[Why, ...] = ()
     faults: tuple[Refused, ...] = field(default=())
     costs: tuple[Fact, ...] = ()  # for those who may see costs
     looking: bool = False  # no room at first sight; a closer look is to come
@@ -130,9 +131,14 @@ def card_of_answer(
         uses=tuple(uses_of(answer.plan, season, today)),
         trouble=tuple(_trouble(answer, looking)),
         offers=tuple(offers_of(number, answer, today)),
-        reasons=tuple(reason for part in answer.plan.parts for reason in part.reasons),
+        reasons=tuple(_whys(answer.plan)),
         looking=looking,
     )
+
+
+def _whys(plan: terms.LinePlan) -> Iterable[Why]:
+    kinds = {stay.stage: stay.stage_kind for stay in plan.stays}
+    return whys_of(((each.what, each.day, each.why) for part in plan.parts for each in part.reasons), kinds)
 
 
 def _in_the_way(answer: terms.Answer, out: ways.Out) -> Iterable[str]:
@@ -292,11 +298,17 @@ def uses_of(plan: terms.LinePlan, season: terms.Season, today: date) -> Iterable
             name=place.name,
             amount=f"{most:g} {unit}" if place.measure == "positions" else f"{most:.2f} {unit}",
             there=f"{place.capacity:g}",
-            when=_("%(first)s to %(last)s")
-            % {"first": date_format(min(nights), "j M"), "last": date_format(max(nights), "j M")},
+            when=_nights_between(min(nights), max(nights)),
         )
     for skill, hours in sorted(_hours_by_skill(plan).items()):
         yield Use(name=skill.capitalize(), amount=hours_words(round(hours * 60)), there="", when="")
+
+
+def _nights_between(first: date, last: date) -> str:
+    """'7 Jan', '26 Nov to 1 Dec'."""
+    if first == last:
+        return date_format(first, "j M")
+    return _("%(first)s to %(last)s") % {"first": date_format(first, "j M"), "last": date_format(last, "j M")}
 
 
 def _load_by_night(stays: Iterable[terms.StayPlan]) -> dict[date, float]:

@@ -16,6 +16,7 @@ from orders.strand import Strand
 from .. import bridge
 from ..models import Allocation, Batch, Count, Part, ProtocolStage, Sowing, Stay, Work
 from ..strands import strand_of
+from ..whys import Why, whys_of
 from .tally import Loss, SowingTally, Tally, tally_from
 from .works import which_sowing
 
@@ -71,7 +72,7 @@ class PartView:
     to_come: tuple[Stay, ...]
     works: tuple[Work, ...]  # still to do
     counts: tuple[Count, ...]  # newest first; a corrected one has `corrected_by`
-    reasons: tuple[tuple[str, date, str], ...]
+    reasons: tuple[Why, ...]
 
     @property
     def allocations(self) -> list[Allocation]:
@@ -147,7 +148,12 @@ def part_view(part: Part, *, today: date) -> PartView:
         to_come=tuple(stay for stay in stays if not stay.entered),
         works=tuple(sorted(works, key=lambda work: (work.day, work.pk))),
         counts=tuple(sorted(rows, key=lambda row: row.recorded_at, reverse=True)),
-        reasons=tuple((what, date.fromisoformat(day), why) for what, day, why in part.reasons),
+        reasons=tuple(
+            whys_of(
+                ((what, date.fromisoformat(day), why) for what, day, why in part.reasons),
+                {stay.stage: stay.stage_kind for stay in stays},
+            )
+        ),
     )
 
 

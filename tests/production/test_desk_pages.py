@@ -49,6 +49,13 @@ def test_half_a_line_gets_no_answer_and_no_fault(grower):
     assert (part.status_code, b"No answer yet" in part.content) == (200, True)
 
 
+def test_each_reason_for_a_day_names_its_step(grower):
+    [card] = press(grower, "answer", asked(grower)).context["desk"].cards
+    steps = [reason.step for reason in card.reasons]
+    assert {"Sow the rootstock", "Sow the scion", "Graft", "Healing", "Hardening", "Pickup"} <= set(steps)
+    assert all(step[0].isupper() for step in steps), "none is told by its code"
+
+
 def test_a_wrong_name_is_told_instead_of_what_to_fill_in(grower):
     wrong = asked(grower, scion="Talis Redd")
     part = grower.post(reverse("desk_answer"), wrong, headers={"HX-Request": "true"}).content.decode()
