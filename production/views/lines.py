@@ -20,6 +20,7 @@ from orders.strand import Strand
 from .. import bridge
 from ..models import Part
 from ..services import promise
+from ..services.easing import MOVABLE
 from ..services.readiness import notice_of
 from ..strands import strand_of
 from .desk import cards_for, sees_costs
@@ -62,6 +63,7 @@ def line_plan(request: HttpRequest, pk: int) -> HttpResponse:
         "parts": parts,
         "notice": notice_of(line) if ready and line.outstanding and not line.order.own_crop else None,
         "may_go": ready or nights_run,
+        "may_move": line.state in MOVABLE,
     }
     template = "production/line_plan.html" + ("#panel" if request.headers.get("HX-Request") else "")
     return render(request, template, context)

@@ -24,7 +24,8 @@ from ..season.batches import Wanted
 from ..season.options import options_of
 from ..season.page import season_page
 from ..services import answering, moving
-from ..services.easing import easing_of
+from ..services.easing import MOVABLE, easing_of
+from ..services.joining import alone
 
 
 @needs("production.see_work")
@@ -62,7 +63,7 @@ def line_ways(request: HttpRequest, pk: int) -> HttpResponse:
     """What would help a conflict that the line stands in; in place on the season page, or on a page of its own."""
     line = get_object_or_404(queries.lines(), pk=pk)
     nursery = nursery_of(request)
-    context: dict[str, Any] = {"line": line, "section": "season"}
+    context: dict[str, Any] = {"line": line, "section": "season", "may_move": line.state in MOVABLE}
     try:
         easing = easing_of(line=line, today=nursery.today())
     except Refused as refused:
@@ -154,16 +155,24 @@ def _page(
 ) -> HttpResponse:
     nursery = Nursery.current()
     today = nursery.today()
-    context: dict[str, Any] = {"line": line, "pieces": pieces, "looked": looked, "refusal": refusal}
+    context: dict[str, Any] = {
+        "line": line,
+        "pieces": pieces,
+        "looked": looked,
+        "refusal": refusal,
+        "section": "season",
+    }
     if looked:
-        now = at_hand.season_of(today, nursery=nursery)
+        others = at_hand.taken(today, nursery).season(but=alone(line))  # what the pieces were looked at beside
+        plans = [answer.plan for answer in looked.answers if answer.plan]
         context["cards"] = [
             card_of(
                 number,
                 answering.LineAnswer(line, (), answer, looked.protocol),
                 today=today,
                 nursery=nursery,
-                season=now,
+                season=others,
+                beside=[plan for plan in plans if plan is not answer.plan],
             )
             for number, answer in enumerate(looked.answers, start=1)
         ]

@@ -292,10 +292,32 @@ def test_a_conflict_leads_to_moving_which_only_saving_does(grower, working, line
     assert looked.context["cards"][0].fits
     line.refresh_from_db()
     assert line.pickup == date(2027, 4, 21)
+    assert move in grower.get(reverse("line_plan", args=[line.pk])).content.decode(), (
+        "the order's page leads there"
+    )
     saved = grower.post(move, pieces((100, "2027-05-03")) | {"action": "save"})
     assert saved.headers["Location"] == reverse("season")
     line.refresh_from_db()
     assert line.pickup == date(2027, 5, 3)
+
+
+def test_what_is_looked_at_stands_beside_the_others_and_not_beside_itself(grower, line):
+    """The chamber has two places, and the line takes both: its own present plan is not in its way."""
+    looked = grower.post(
+        reverse("line_move", args=[line.pk]), pieces((50, "2027-04-21"), (50, "2027-04-21")) | {"action": "look"}
+    )
+    for card in looked.context["cards"]:
+        assert card.fits
+        [tightest] = [fact.says[0] for fact in card.facts if fact.word == "Tightest"]
+        assert "Healing chamber: 2 of 2 tray places" in tightest
+
+
+def test_what_is_sown_is_not_offered_another_day(grower, line):
+    OrderLine.objects.filter(pk=line.pk).update(state="growing")
+    ways = grower.get(reverse("line_ways", args=[line.pk])).content.decode()
+    assert "Only a line that is promised and not yet sown can be moved here." in ways
+    for page in (ways, grower.get(reverse("line_plan", args=[line.pk])).content.decode()):
+        assert reverse("line_move", args=[line.pk]) not in page
 
 
 def test_splitting_halves_the_piece_and_the_sum_must_stay(grower, line):
