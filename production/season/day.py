@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
-from django.db.models import QuerySet
+from django.db.models import Case, QuerySet, Value, When
 
-from ..models import Part, Stay, Work
+from ..models import Part, StageWork, Stay, Work
 from ..planning.load import EASE, Load
 from ..queries.works import label_of
 from ..words import hands_words
@@ -21,10 +21,13 @@ from .standing import amount_words, named
 STANDS = 8  # named of each place, the largest
 WORKS = 60
 CROSSINGS = 40  # named of those that come, and of those that go
+IN_ITS_TURN = Case(*(When(part_of_day=part, then=Value(n)) for n, part in enumerate(StageWork.PartOfDay.values)))
 
 
 @dataclass(frozen=True, slots=True)
 class Stand:
+    """What one part has in one place, its scions and rootstocks taken together."""
+
     stay: Stay
     part: Part
     label: str
@@ -82,22 +85,23 @@ def day_view(load: Load, scope: Scope) -> DayView:
     """What the day `scope.first` looks like; in the past as it was recorded."""
     stays = stays_within(scope)
     tonight = _by_place(stays)
-    comes, more_comes = _first_of(stays.filter(first=scope.first))
+    coming = stays.filter(first=scope.first).select_related("place", "container")
+    comes, more_comes = _largest(_together(coming.order_by("place_id", "-load", "pk")))
     before = Scope("day", scope.first - timedelta(days=1), scope.today)
     leaving = [
         stay
         for stay in stays_within(before).select_related("place").order_by("-load", "pk")
         if stay.leaves == scope.first
     ]
-    goes, more_goes = leaving[:CROSSINGS], max(len(leaving) - CROSSINGS, 0)
+    goes, more_goes = _largest(_together(leaving))
     works = works_within(scope)
-    jobs = list(works.select_related("sowing__variety").order_by("part_of_day", "kind", "pk")[:WORKS])
-    shown = [stay for several in tonight.values() for stay in several[:STANDS]]
-    parts = named({stay.part_id for stay in (*shown, *comes, *goes)} | {work.part_id for work in jobs})
+    jobs = list(works.select_related("sowing__variety").order_by(IN_ITS_TURN, "kind", "pk")[:WORKS])
+    shown = [some for several in tonight.values() for some in several[:STANDS]]
+    parts = named({some[0].part_id for some in (*shown, *comes, *goes)} | {work.part_id for work in jobs})
 
-    def stand(stay: Stay) -> Stand:
-        part = parts[stay.part_id]
-        return Stand(stay, part, label_of(part), amount_words(stay.load))
+    def stand(some: Sequence[Stay]) -> Stand:
+        part = parts[some[0].part_id]
+        return Stand(some[0], part, label_of(part), amount_words(sum(stay.load for stay in some)))
 
     at = load.index(scope.first)
     rooms = []
@@ -110,7 +114,7 @@ def day_view(load: Load, scope: Scope) -> DayView:
                 load=amount_words(float(used)),
                 capacity=amount_words(float(there)),
                 over=amount_words(float(used - there)) if used > there + 1e-6 else "",
-                stands=tuple(stand(stay) for stay in several[:STANDS]),
+                stands=tuple(map(stand, several[:STANDS])),
                 more=max(len(several) - STANDS, 0),
                 all=scope.query(view="week", day=scope.first, at=place_at(place)),
             )
@@ -128,18 +132,26 @@ def day_view(load: Load, scope: Scope) -> DayView:
     )
 
 
-def _by_place(stays: QuerySet[Stay]) -> dict[str, list[Stay]]:
+def _together(stays: Iterable[Stay]) -> list[list[Stay]]:
+    """The stands of each part in each place, in the order of the first of them."""
+    found: dict[tuple[int, int], list[Stay]] = defaultdict(list)
+    for stay in stays:
+        found[stay.part_id, stay.place_id].append(stay)
+    return list(found.values())
+
+
+def _by_place(stays: QuerySet[Stay]) -> dict[str, list[list[Stay]]]:
     """The stands of a night by the key of their place, the largest first."""
-    found: dict[str, list[Stay]] = defaultdict(list)
-    for stay in stays.select_related("container").order_by("-load", "pk"):
-        found[str(stay.place_id)].append(stay)
+    found: dict[str, list[list[Stay]]] = defaultdict(list)
+    for some in _together(stays.select_related("container").order_by("-load", "pk")):
+        found[str(some[0].place_id)].append(some)
+    for several in found.values():
+        several.sort(key=lambda some: -sum(stay.load for stay in some))
     return found
 
 
-def _first_of(stays: QuerySet[Stay]) -> tuple[list[Stay], int]:
-    found = list(stays.select_related("place", "container").order_by("place_id", "-load", "pk")[:CROSSINGS])
-    more = stays.count() - CROSSINGS if len(found) == CROSSINGS else 0
-    return found, max(more, 0)
+def _largest(several: list[list[Stay]]) -> tuple[list[list[Stay]], int]:
+    return several[:CROSSINGS], max(len(several) - CROSSINGS, 0)
 
 
 def _hands(load: Load, at: int) -> Iterable[Hands]:

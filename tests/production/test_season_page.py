@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from orders import services as orders
 from orders.models import Order, OrderLine
-from production.models import Part, Place, Stay
+from production.models import Part, Place, Stay, Work
 from production.season.carried import carried
 from production.season.scope import scope_of
 from production.services import promise
@@ -87,6 +87,22 @@ def test_zooms_step_by_what_they_show_and_keep_the_box():
 
 def test_a_week_begins_on_the_nurserys_day():
     assert scope_of("week", date(2027, 3, 17), today=TODAY, begins=6).first == date(2027, 3, 14)
+
+
+def test_a_day_names_each_order_once_in_a_place_and_its_work_in_turn(page):
+    sown = Work.objects.filter(kind="sow").order_by("day").first()
+    view = page(view="day", day=sown.day.isoformat()).context["shown"].day
+    rooms = [room for room in view.rooms if room.stands]
+    assert rooms, "scions and rootstocks stand there"
+    for room in rooms:
+        parts = [stand.part.pk for stand in room.stands]
+        assert len(parts) == len(set(parts))
+    coming = [(stand.part.pk, stand.stay.place_id) for stand in view.comes]
+    assert len(coming) == len(set(coming))
+    busy = Work.objects.filter(part_of_day="morning", day__in=Work.objects.filter(part_of_day="day").values("day"))
+    jobs = page(view="day", day=busy.first().day.isoformat()).context["shown"].day.jobs
+    turns = [["morning", "day", "evening"].index(job.work.part_of_day) for job in jobs]
+    assert turns == sorted(turns)
 
 
 @pytest.mark.parametrize("query", [{}, {"view": "year"}, {"view": "week"}, {"view": "day"}])
