@@ -16,7 +16,8 @@ from orders.models import OrderLine, User
 from orders.templatetags.house import hours
 
 from ..models import Part, StageWork, Work
-from .today import may_do, skills_of, title_of, where_of
+from .tally import tally_of
+from .today import figure_of, may_do, skills_of, title_of, where_of
 from .works import with_all
 
 AHEAD = timedelta(weeks=12)  # of work; it moves too often to be told further ahead
@@ -74,8 +75,9 @@ def _entry(day: date, part: str, works: list[Work]) -> Entry:
 
 
 def _line(work: Work) -> str:
-    """'Graft Order 27: 66, Tallis Red on Kelder, Long bench'."""
-    number = f"{work.plants}, " if work.plants else ""
+    """'Graft Order 27: 66 grafts, Tallis Red on Kelder, Long bench', with the number that Today shows."""
+    figure, unit = figure_of(work, tally_of(work.part))
+    number = f"{figure} {unit}, " if figure else ""
     return f"{title_of(work)}: {number}{where_of(work)}".removesuffix(": ")
 
 

@@ -19,7 +19,7 @@ from ..words import day_words
 from .pending import LeftOver, left_over, lines_to_tell
 from .promises import Answers, answers
 from .seed import Supply, stock, supply_for
-from .tally import Tally, tally_of
+from .tally import SowingTally, Tally, tally_of
 from .works import ASKS, CARRYING, as_planned, label_of, most, stands_of, which_sowing, with_all
 
 
@@ -198,7 +198,7 @@ def task_of(work: Work, lots: Sequence[SeedLot], *, day: date, today: date) -> T
     if work.kind == terms.SOW and work.sowing:
         line = next((allocation.line for allocation in work.part.allocations.all()), None)
         supply = supply_for(work.sowing, line, lots, today)
-    figure, unit = _figure(work, tally)
+    figure, unit = figure_of(work, tally)
     return Task(
         work=work,
         title=title_of(work),
@@ -274,8 +274,8 @@ def _places(stays: Iterable[Stay]) -> str:
     return ", ".join(dict.fromkeys(stay.place.name for stay in stays))
 
 
-def _figure(work: Work, tally: Tally) -> tuple[int, str]:
-    """The large number on the right, and its unit."""
+def figure_of(work: Work, tally: Tally) -> tuple[int, str]:
+    """The number that the work is about as things stand now, and its unit: 3 trays, 104 up."""
     trays = sum(stay.containers for stay in _here(work))
     if work.kind == terms.SOW and work.sowing:
         return work.sowing.seeds, ngettext("seed", "seeds", work.sowing.seeds)
@@ -284,16 +284,21 @@ def _figure(work: Work, tally: Tally) -> tuple[int, str]:
     if work.kind == terms.GRAFT:
         number = min(work.part.grafts, tally.graftable) or work.part.grafts
         return number, ngettext("graft", "grafts", number)
-    if work.kind == terms.COUNT_EMERGED and work.sowing:
-        return tally.of(work.sowing).sown or 0, _("sown")
-    if work.kind == terms.COUNT_USABLE and work.sowing:
-        return tally.of(work.sowing).seedlings, _("up")
+    if work.kind in (terms.COUNT_EMERGED, terms.COUNT_USABLE) and work.sowing:
+        return _seedlings(work.kind, tally.of(work.sowing))
     if work.subject == "room":
         return trays, ngettext("tray", "trays", trays)
     number = tally.standing if tally.begun else work.plants
     if work.kind == terms.HAND_OVER:
         number = sum(_to_collect(allocation) for allocation in work.part.allocations.all()) or number
     return number, ngettext("plant", "plants", number)
+
+
+def _seedlings(kind: str, counted: SowingTally) -> tuple[int, str]:
+    """What there is to count of a sowing; of days to come it may not even be sown."""
+    if counted.sown is None:
+        return counted.sowing.seeds, _("to be sown")
+    return (counted.sown, _("sown")) if kind == terms.COUNT_EMERGED else (counted.seedlings, _("up"))
 
 
 def _to_collect(allocation: Allocation) -> int:

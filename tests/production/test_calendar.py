@@ -91,7 +91,10 @@ def test_a_pickup_takes_its_collection_days_and_work_its_day_and_part(working):
     graft = Work.objects.get(kind="graft")
     work = events[f"work-{graft.day}-{graft.part_of_day}@localhost"]
     assert work.decoded("dtstart") == graft.day
-    assert "Graft Order" in work["description"]
+    assert f"Graft Order {line.order.code}: {graft.part.grafts} grafts, " in work["description"]
+    counting = Work.objects.get(kind="count_emerged", subject="scion")
+    told = events[f"work-{counting.day}-{counting.part_of_day}@localhost"]["description"]
+    assert f"Count what is up: {counting.sowing.seeds} to be sown, " in told, "not 0, though nothing is sown yet"
     assert " h" in work["summary"] or " min" in work["summary"]
 
 
