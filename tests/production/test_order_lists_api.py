@@ -1,8 +1,12 @@
 """Lists of orders by API and on the command line: the same rules, the same words, for the same people."""
 
+import os
+import subprocess
+import sys
 from io import BytesIO, StringIO
 
 import pytest
+from django.conf import settings
 from django.core.management import CommandError, call_command
 from rest_framework.test import APIClient
 
@@ -113,6 +117,18 @@ def test_the_command_says_what_is_wrong(working, arguments, says):
     with pytest.raises(CommandError, match=says) as wrong:
         command(*arguments)
     assert wrong.value.returncode == 2
+
+
+def test_the_command_says_where_a_nursery_is_when_the_folder_has_none(tmp_path):
+    elsewhere = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
+    ran = subprocess.run(
+        [sys.executable, "manage.py", "take_list", "list.csv"],
+        cwd=settings.BASE_DIR, env={**elsewhere, "GRAFTWRIGHT_DATA": str(tmp_path)},
+        capture_output=True, text=True, timeout=120,
+    )  # fmt: skip
+    assert ran.returncode == 2
+    assert "There is no nursery in this folder yet." in ran.stderr
+    assert "Traceback" not in ran.stderr
 
 
 def test_the_command_tells_every_heading_that_is_wrong(working, tmp_path):

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management import BaseCommand, CommandError
+from django.db import connection
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -38,6 +39,7 @@ class Command(BaseCommand):
     ) -> str | None:
         if keep_others and not promise:
             raise CommandError(_("--keep-others goes with --promise."), returncode=UNREADABLE)
+        self._refuse_without_a_nursery()
         user = self._user(by)
         kept = self._kept(file, user)
         order_lists.check_now({"list": kept.pk})
@@ -53,6 +55,14 @@ class Command(BaseCommand):
         if Found.of(kept).to_mend:
             raise SystemExit(1)
         return None
+
+    def _refuse_without_a_nursery(self) -> None:
+        if User._meta.db_table not in connection.introspection.table_names():
+            said = _(
+                "There is no nursery in this folder yet. Start it once with ./run serve, or name the folder of "
+                "its data, as GRAFTWRIGHT_DATA=.data/demo for the demo's."
+            )
+            raise CommandError(said, returncode=UNREADABLE)
 
     def _user(self, name: str) -> User | None:
         found = User.objects.filter(username=name, is_active=True).first()
