@@ -61,6 +61,6 @@ def outcome_words(run: SeasonLevelling) -> str:
             ngettext("%(n)s customer must be told another day", "%(n)s customers must be told another day", told)
             % {"n": told}
             if told
-            else _("nobody must be told another day")
+            else _("no promised pickup changes")
         )
     return f"{', '.join(said)}.".capitalize() if said else ""
