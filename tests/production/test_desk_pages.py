@@ -287,7 +287,9 @@ def line(working):
 
 def test_a_conflict_leads_to_moving_which_only_saving_does(grower, working, line):
     move = reverse("line_move", args=[line.pk])
-    assert grower.get(move).context["pieces"][0]["quantity"].value() == 100
+    page = grower.get(move)
+    assert page.context["pieces"][0]["quantity"].value() == 100
+    assert reverse("order", args=[line.order.code]) in page.content.decode(), "and back to the order"
     looked = grower.post(move, pieces((100, "2027-05-03")) | {"action": "look"})
     assert looked.context["cards"][0].fits
     line.refresh_from_db()
