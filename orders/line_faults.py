@@ -16,19 +16,20 @@ FARTHEST_PICKUP = 800  # days ahead
 
 def faults_of(line: OrderLine, *, today: date) -> list[Refused]:
     """Everything wrong with a line in itself, whatever the nursery is doing; [] when it can be planned."""
-    faults = list(_quantity_faults(line))
+    faults = faults_of_quantity(line.quantity)
     faults += _variety_faults(line)
     faults += _day_faults(line, today)
     return faults
 
 
-def _quantity_faults(line: OrderLine) -> list[Refused]:
-    if not line.quantity or line.quantity < 1:
+def faults_of_quantity(quantity: int | None) -> list[Refused]:
+    """What is wrong with a number of plants (of room only, of trays)."""
+    if not quantity or quantity < 1:
         return [Refused(_("The quantity is zero or less."), mend=_("Write how many plants."), field="quantity")]
-    if line.quantity > MOST_PLANTS:
+    if quantity > MOST_PLANTS:
         return [
             Refused(
-                _("%(n)s plants are more than any season could hold.") % {"n": line.quantity},
+                _("%(n)s plants are more than any season could hold.") % {"n": quantity},
                 mend=_("Check the number; the most is %(most)s.") % {"most": MOST_PLANTS},
                 field="quantity",
             )

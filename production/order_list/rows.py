@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.utils.translation import gettext as _
 
-from orders.line_faults import faults_of
+from orders.line_faults import faults_of, faults_of_quantity
 from orders.models import Container, Crop, Customer, Method, Nursery, OrderLine, PlaceKind, Variety
 from orders.refusals import Refused
 from orders.tables import Row
@@ -252,7 +252,7 @@ def _line(cells: Cells, book: Book) -> OrderLine | None:
         "rootstock": rootstock,
         "method": cells.read("method", _choice("method"), Method.SPLICE) if grafted else Method.PLAIN,
         "leaders": cells.read("leaders", _choice("leaders"), OrderLine.Leaders.ONE),
-        "quantity": cells.needed("quantity", whole_of),
+        "quantity": cells.needed("quantity", _plants),
         "container": cells.needed("container", book.container),
         "pickup_asked": cells.needed("pickup_asked", lambda text: day_of(text, nursery)),
         "earlier": cells.read("earlier", whole_of, nursery.latitude_earlier),
@@ -303,6 +303,14 @@ def _choice(key: str) -> Callable[[str], str]:
 
 def _bare(text: str) -> str:
     return re.sub(r"[\W_]+", " ", text).strip().casefold()
+
+
+def _plants(text: str) -> int:
+    """Refused here already: a line that lacks something else besides is not looked at as a whole."""
+    number = whole_of(text)
+    for refused in faults_of_quantity(number):
+        raise refused
+    return number
 
 
 def _collection_days(text: str) -> int:

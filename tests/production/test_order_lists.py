@@ -74,7 +74,7 @@ def test_rows_of_one_customer_with_the_same_order_are_one_order(working):
 def test_every_fault_is_told_with_its_row_and_column_and_nothing_of_the_order_is_taken(working):
     rows = [
         row(working, 1, Scion="Talis Red", Plants="many"),
-        row(working, 2, Pickup="31.2.2027"),
+        row(working, 2, Pickup="31.2.2027", Plants=0),
         row(working, 3, Plants=0),
         row(working, 4, Pickup=date(2026, 4, 21)),
         row(working, 5, Rootstock=working.scion.name),
@@ -87,8 +87,9 @@ def test_every_fault_is_told_with_its_row_and_column_and_nothing_of_the_order_is
     ]
     kept = checked(workbook(rows))
     assert [(fault["row"], fault["column"]) for fault in kept.faults] == [
-        (2, "scion"), (2, "quantity"), (3, "pickup_asked"), (4, "quantity"), (5, "pickup_asked"), (6, "rootstock"),
-        (7, "customer"), (8, "email"), (9, "container"), (11, "quantity"), (12, "later"),
+        (2, "scion"), (2, "quantity"), (3, "quantity"), (3, "pickup_asked"), (4, "quantity"),
+        (5, "pickup_asked"), (6, "rootstock"), (7, "customer"), (8, "email"), (9, "container"),
+        (11, "quantity"), (12, "later"),
     ]  # fmt: skip
     assert all(fault["reason"] and fault["mend"] for fault in kept.faults)
     assert outcomes(kept) == ["faulty"] * 10
