@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import chain, islice, product, takewhile
+from itertools import chain, islice, pairwise, product
 from typing import Any, TypeVar
 
 import numpy as np
@@ -125,21 +125,23 @@ class Allowed:
         return self._best_sown[start]
 
     def _sown_for(self, start: int) -> tuple[Sown, ...] | None:
-        sides = self.course.sides
         found: list[Sown] = []
-        for number, side in enumerate(sides):
-            if side.apart:
-                continue
-            following = takewhile(lambda later: later.apart, sides[number + 1 :])
-            times = 1 + sum(1 for _ in following)
-            ways = self._in_succession(number, times, start)
-            best = next(ways, None) if times == 1 else min(ways, key=_unsuited, default=None)
+        for side, times in self.successions:
+            ways = self.in_succession(side, times, start)
+            best = next(ways, None) if times == 1 else min(ways, key=unsuited, default=None)
             if best is None:
                 return None
             found += best
         return tuple(found)
 
-    def _in_succession(self, side: int, times: int, start: int) -> Iterator[tuple[Sown, ...]]:
+    @cached_property
+    def successions(self) -> list[tuple[int, int]]:
+        """Of each side that is not itself a later sowing, its number and how often it is sown."""
+        sides = self.course.sides
+        firsts = [number for number, side in enumerate(sides) if not side.apart]
+        return [(first, after - first) for first, after in pairwise([*firsts, len(sides)])]
+
+    def in_succession(self, side: int, times: int, start: int) -> Iterator[tuple[Sown, ...]]:
         """From each first sowing, the others that follow it."""
         for first in self.sowings(side, start):
             found = [first]
@@ -297,7 +299,7 @@ def _within(bound: Nights, nights: int) -> bool:
     return not bound.longest or bound.shortest <= nights <= bound.longest
 
 
-def _unsuited(sowings: tuple[Sown, ...]) -> tuple[int, int]:
+def unsuited(sowings: tuple[Sown, ...]) -> tuple[int, int]:
     """Nights for which they would be held cold, and days away from those that suit the stems best."""
     return -sum(each.raised for each in sowings), sum(abs(each.off) for each in sowings)
 

@@ -195,7 +195,7 @@ class Load:
         known = [
             (self.row[claim.place], self.index(claim.first), claim) for claim in room if claim.place in self.row
         ]
-        days = [(self.index(work.day), self._by_set(work.hours, work.part)) for work in hands]
+        days = [(self.index(work.day), self.by_set(work.hours, work.part)) for work in hands]
         return Spots(
             tuple((row, max(at, 0), max(at + claim.nights, 0), claim.load) for row, at, claim in known),
             tuple(
@@ -265,19 +265,19 @@ class Load:
     def days_for(self, hours: Hours, part: PartOfDay, care: bool, days: slice = ALL) -> Bools:
         """On which days such work may fall and finds the hands it needs; of all days, or of these."""
         may: Bools = np.ones(self.size, bool)[days] if care else self.open[days].copy()
-        for index, wanted in self._by_set(hours, part).items():
+        for index, wanted in self.by_set(hours, part).items():
             may &= self.asked[index, days] + wanted <= self.hours[index, days] + EASE
         return may
 
     def hours_fit(self, day: int, hours: Hours, part: PartOfDay, care: bool) -> bool:
         """The same of one day."""
-        return self._fit(day, self._by_set(hours, part), care)
+        return self._fit(day, self.by_set(hours, part), care)
 
     def all_fit(self, day: int, works: Iterable[tuple[Hours, PartOfDay]], care: bool) -> bool:
         """The same of several pieces of work on one day, all together."""
         wanted: dict[int, float] = defaultdict(float)
         for hours, part in works:
-            for index, asked in self._by_set(hours, part).items():
+            for index, asked in self.by_set(hours, part).items():
                 wanted[index] += asked
         return self._fit(day, wanted, care)
 
@@ -293,7 +293,7 @@ class Load:
         named = asks_of(conflict.key)
         return next(index for index, each in enumerate(self.sets) if named <= set(each.asks))
 
-    def _by_set(self, hours: Hours, part: PartOfDay) -> dict[int, float]:
+    def by_set(self, hours: Hours, part: PartOfDay) -> dict[int, float]:
         """The hours that each set of skills is asked for, where it is any."""
         wanted: dict[int, float] = {}
         sets_of = self.sets_of[part]

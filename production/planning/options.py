@@ -96,7 +96,7 @@ class Ways:
         """The best way to keep this pickup; `hurried`: in as few parts as do, though more might depart less."""
         best, least = None, math.inf
         for parts in self.numbers_of_parts():
-            if _least_departure(parts) >= least:
+            if least_departure(parts) >= least:
                 break
             found = self._settled(pickup, parts)
             if found and found[1] < least:
@@ -265,7 +265,7 @@ def pickups_of(season: Season, wish: Wish) -> list[date]:
     return sorted(may, key=lambda day: (abs((day - wish.pickup).days), day))
 
 
-def _least_departure(parts: int) -> int:
+def least_departure(parts: int) -> int:
     """Parts are grafted on different days: if one keeps the usual nights, the others are 1, 1, 2, 2 … off."""
     return sum((number + 1) // 2 for number in range(parts))
 

@@ -126,7 +126,7 @@ class Settled:
             if free[row] >= leg.containers:
                 return ((row, leg.containers),)
         if sum(free.values()) >= leg.containers:
-            return tuple(_divided(leg.containers, free))
+            return tuple(divided(leg.containers, free))
         self.fits = False
         there = slice(turn.first, turn.leaves)
         open_throughout = [row for row in rows if self.load.capacity[row, there].min() > 0]
@@ -221,7 +221,7 @@ def turns(allowed: Allowed, dates: Dates) -> Iterator[Turn]:
             follows = True
 
 
-def _divided(containers: int, free: dict[int, float]) -> Iterator[tuple[int, int]]:
+def divided(containers: int, free: dict[int, float]) -> Iterator[tuple[int, int]]:
     left = containers
     for row, most in free.items():
         here = min(left, int(most))

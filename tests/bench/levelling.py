@@ -26,10 +26,10 @@ LINES = (40, 400, 2_000, 10_000)
 ENDLESS = Effort(rounds=10**7, exact=4.0)
 # By lines, the best of earlier runs of two minutes, with other chance or another search.
 BEST_SEEN = {
-    40: Cost(600, 3600, 3, 18, 128),
-    400: Cost(0, 1100, 13, 279, 1531),
-    2_000: Cost(0, 53900, 39, 929, 3574),
-    10_000: Cost(0, 539500, 114, 4552, 15378),
+    40: Cost(600, 0, 2, 20, 218),
+    400: Cost(0, 0, 0, 215, 1631),
+    2_000: Cost(0, 0, 0, 928, 5376),
+    10_000: Cost(0, 0, 0, 3659, 51860),
 }
 NOTHING = Cost()
 

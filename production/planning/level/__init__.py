@@ -1,4 +1,8 @@
-"""Levelling a whole season: every line where it fits, late as little as can be, with few customers to be told."""
+"""Levelling a whole season: every line where it fits, late as little as can be, with few customers to be told.
+
+`season` is the course of it and `walk` its search; `board` is what is searched. How a place is found on a board:
+`opening`, from `part`, `chains`, `sides` and `sowings`, on what is `free` for what a kind of plants `needs`.
+"""
 
 from production.planning.level.board import Board
 from production.planning.level.cost import Cost, Told

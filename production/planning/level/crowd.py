@@ -195,9 +195,9 @@ class _Crowd:
             yield self._choice((0, stands.late, stands.told_anew, 0), self._standing(number))
         late, told_anew = dict[int, int](), dict[int, int]()
         for pickup in self.board.pickups(number):
+            days_late, another = line.lateness(pickup), int(line.told not in (None, pickup))
             for start in shape.entries(self.load.index(pickup)):
-                late.setdefault(start, line.lateness(pickup))
-                another = int(line.told not in (None, pickup))
+                late.setdefault(start, days_late)
                 told_anew[start] = min(told_anew.get(start, 1), another)
         for start in late:
             yield self._choice((0, late[start], told_anew[start], 1), self._wider(shape, start))

@@ -107,7 +107,7 @@ class _AsItStands:
         return set() if crowded and last else set(together)
 
     def _stands_still(self, key: str) -> bool:
-        return self.board.plans[self.number[key]] is not self.plans[key]
+        return self.board.held[self.number[key]] is not self.plans[key]
 
     def _move(self, key: str) -> None:
         self.board.put(self.number[key], self.plans[key])

@@ -17,6 +17,7 @@ from production.planning.level.cost import Cost, Told
 from production.planning.level.crowd import crowded_cost
 from production.planning.level.exactly import NOTHING, Levelling, level_exactly
 from production.planning.level.moves import Move, moves_between
+from production.planning.level.opening import Look
 from production.planning.level.sound import keep_what_the_referee_lets_pass, make_sound, move_back
 from production.planning.level.walk import Walk
 from production.planning.terms import LinePlan, Season
@@ -24,6 +25,7 @@ from production.planning.terms import LinePlan, Season
 MOST_EXACT = 12  # lines levelled in one exact question
 MOST_WHOLE = 16  # lines of a season that is levelled exactly as a whole
 FIRST_ROUNDS = 50  # of a small season, before that: its question is smaller the better the season that is known
+BOUND_AFTER = 2  # rounds for each line of a large season, before it is reckoned what the crowd must cost
 TOLD_EVERY = 100  # lines placed, before there is a first season
 
 
@@ -96,9 +98,11 @@ class Search:
         self._begin()
         if self.stopped:
             return
-        self.bound = max(self.bound, crowded_cost(Board(self.board.season, self.board.lines)))
         small = len(self.board.lines) <= MOST_WHOLE
+        alone = 0 if small else BOUND_AFTER * len(self.board.lines)
         for done in range(self.effort.rounds):
+            if done == alone:
+                self._bound_by_the_crowd()
             if small and done == FIRST_ROUNDS:
                 self._level_all()
             if self._over():
@@ -107,9 +111,15 @@ class Search:
             self._tell(done + 1)
         if small and self.effort.rounds <= FIRST_ROUNDS and not self._over():
             self._level_all()
+        if self.effort.rounds <= alone and not self._over():
+            self._bound_by_the_crowd()
         self.board.restore(self.walk.best)
         self._mend()
         self._over()
+
+    def _bound_by_the_crowd(self) -> None:
+        """Which takes its time, so that a large season is first made better."""
+        self.bound = max(self.bound, crowded_cost(Board(self.board.season, self.board.lines)))
 
     def _over(self) -> bool:
         self.proved = self.proved or self.walk.best_cost == self.bound
@@ -124,11 +134,11 @@ class Search:
         homeless = [number for number in order if not self.board.keeps(number)]
         self.walk.best_cost = self.board.cost
         for number in homeless:
-            self.board.place(number, hurried=True)
+            self.board.place(number, Look(hurried=True, undivided=True, early=True))
             if not self._still_going(self.bound):
                 break
         for number in homeless:
-            if self.board.plans[number] is None:
+            if self.board.held[number] is None:
                 self.board.leave(number)
         make_sound(self.board)
         self.walk.remember()
@@ -164,7 +174,7 @@ class Search:
 
     def _exactly(self, numbers: Sequence[int], effort: float, least: Cost = NOTHING) -> Levelling | None:
         """These lines of the best season, which is on the board, levelled anew beside all others."""
-        known = [self.board.plans[number] for number in numbers]
+        known = [self.board.plan(number) for number in numbers]
         for number in numbers:
             self.board.put(number, None)
         found = level_exactly(self.board, numbers, effort, known=known, least=least)

@@ -8,7 +8,7 @@ from production.planning.level.board import Board
 
 def moved(board: Board) -> list[int]:
     """Lines that have room, and do not stand as they stood."""
-    pairs = enumerate(zip(board.lines, board.plans, strict=True))
+    pairs = enumerate(zip(board.lines, board.held, strict=True))
     return [number for number, (line, plan) in pairs if plan and plan is not line.plan]
 
 
@@ -30,7 +30,7 @@ def make_sound(board: Board) -> bool:
 
 def keep_what_the_referee_lets_pass(board: Board) -> bool:
     """Nothing is shown that it faults: such a line stays as it stands, or is left over. True if nothing was."""
-    plans = [(number, plan) for number in moved(board) if (plan := board.plans[number])]
+    plans = [(number, plan) for number in moved(board) if (plan := board.plan(number))]
     faulted = [number for number, plan in plans if check.faults(board.season, [plan.as_if_asked])]
     for number in faulted:
         board.put(number, None)
@@ -42,7 +42,7 @@ def keep_what_the_referee_lets_pass(board: Board) -> bool:
 def move_back(board: Board) -> None:
     """What need not have moved, seeing how the season came out, stays where it stands."""
     for number in moved(board):
-        plan, stands = board.plans[number], board.lines[number].plan
+        plan, stands = board.held[number], board.lines[number].plan
         if stands and board.cost_of(number, stands) <= board.cost_of(number, plan):
             board.put(number, None)
             if not board.keeps(number):

@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from random import Random
 
 import numpy as np
 
-from production.planning.level.board import Board
+from production.planning.level.board import Board, Held
 from production.planning.level.cost import Cost
+from production.planning.level.opening import Look
 from production.planning.load import Bools
-from production.planning.terms import LinePlan
 
 SLACK = 0.02  # of the lateness of the best season: how much worse one may be and still be gone on with
+FEW = 30  # lines moved, or nights, at the most once none is late: a large season would drift away from its best
 SLACK_LEFT = 0.15  # the same as long as a line is left over, which weighs more than any lateness
 WORST = 0.2  # of the rounds begin from a line that is late, where none is left over
 LEFT, LATE = 0.4, 0.4  # from one left over, and from one that is late, as long as any is left over
 KEEP = 0.8  # of the lines put back stay where they stood, if they can
 LOOK_FOR_OTHERS = 0.3  # of the other lines left over that are off the board too
+DIVIDED = 0.1  # of the lines are divided into more parts than they need, if they find no room in fewer
+BACK = 0.3  # of the others that do not, go back to where they stood before the round, if they can
+EARLY = 0.9  # start as early as they can, as long as any is left over or late
 SKIPPED = 0.5  # of the pickups that are late
 FEWEST_OFF, MOST_OFF = 2, 8  # lines taken off the board in one round
 
@@ -27,14 +31,14 @@ class Walk:
 
     def __init__(self, board: Board, chance: Random) -> None:
         self.board, self.chance = board, chance
-        self.best: list[LinePlan | None] = []
+        self.best: list[Held] = []
         self.best_cost = board.cost
         self._noise = np.random.default_rng(chance.getrandbits(32))
 
     def remember(self) -> None:
         self.best, self.best_cost = self.board.snapshot(), self.board.cost
 
-    def back(self, off: Sequence[int], plans: Sequence[LinePlan | None]) -> None:
+    def back(self, off: Sequence[int], plans: Sequence[Held]) -> None:
         """These lines with these plans, or left over."""
         for number, plan in zip(off, plans, strict=True):
             if plan is None:
@@ -45,42 +49,67 @@ class Walk:
     def step(self) -> None:
         """Some lines off and on again; kept if no worse, or a little worse in what matters least."""
         off, was = self._chosen(), self.board.cost
-        before = [self.board.plans[number] for number in off]
+        before = [self.board.held[number] for number in off]
         for number in off:
             self.board.put(number, None)
-        done = self._put_all_back(off, was, {n for n, plan in zip(off, before, strict=True) if plan is None})
+        done = self._put_all_back(off, was, dict(zip(off, before, strict=True)))
         now, sound = self.board.cost, done and not any(self.board.crowds(number) for number in off)
         if sound and now < self.best_cost:
             self.remember()
         if not sound or (now > was and not self._near_the_best(now)):
             self.back(off, before)
 
-    def _put_all_back(self, off: Sequence[int], was: Cost, left: set[int]) -> bool:
+    def _put_all_back(self, off: Sequence[int], was: Cost, before: Mapping[int, Held]) -> bool:
         """Where each stood, often; else the best place. False once the season is too bad to go on with.
 
-        With room for one of those that were `left` over, others may be later. Most of the time is spent looking
-        where there is no room, so the step ends if there is none for the first, and looks for others now and then.
+        Most of the time is spent looking for room, so the step ends if the first of them comes off no better, and
+        looks for others that were left over now and then. With room for one of those, others may be later.
         """
-        board, late_too = self.board, bool(left)
-        may_be_left = sum(board.lines[number].weight for number in left)
+        board, left = self.board, {number for number, plan in before.items() if plan is None}
+        may_be_left, late_too = sum(board.lines[number].weight for number in left), bool(left)
+        first_was = board.cost_of(off[0], before[off[0]])
         for number in self._again(off):
-            if self.chance.random() < KEEP and board.keeps(number):
+            if self._stays(number, None if number == off[0] else before[number]):
                 continue
             looks = number not in left or number == off[0] or self.chance.random() < LOOK_FOR_OTHERS
-            bearable = None if late_too else max(was.late, self._bearable) - board.cost.late
-            if not (looks and board.place(number, bearable, hurried=True, skip=self._skip)):
+            if not (
+                looks and board.place(number, self._look(None if late_too else max(was.late, self._bearable)))
+            ):
                 board.leave(number)
                 may_be_left -= board.lines[number].weight
-            if may_be_left < 0 or (board.plans[off[0]] is None and number == off[0] in left):
+            no_better = number == off[0] and first_was[:2] > (0, 0) and board.costs[number][:2] >= first_was[:2]
+            if may_be_left < 0 or no_better:
                 return False
         return True
+
+    def _stays(self, number: int, before: Held) -> bool:
+        """Back to where the line stands in the plan, or to where it stood before this step."""
+        if self.chance.random() < KEEP and self.board.keeps(number):
+            return True
+        return before is not None and self.chance.random() < BACK and self.board.returns(number, before)
+
+    def _look(self, most: int | None) -> Look:
+        """How to look for a place of the next, with so much lateness in all that can be borne."""
+        crowded = self.best_cost[:2] > (0, 0)
+        return Look(
+            most_late=None if most is None else most - self.board.cost.late,
+            skip=self._skip,
+            hurried=True,
+            undivided=self.chance.random() >= DIVIDED,
+            early=crowded and self.chance.random() < EARLY,
+        )
 
     def _skip(self) -> bool:
         return self.chance.random() < SKIPPED
 
     def _near_the_best(self, now: Cost) -> bool:
-        """A season a little worse than the best is gone on with too, since ways to better ones lead through it."""
-        return now.left_over <= self.best_cost.left_over and now.late <= self._bearable
+        """A season a little worse than the best is gone on with too, since ways to better ones lead through it.
+
+        As long as any line is late, or left over, it does not matter how many are moved, or how far.
+        """
+        if self.best_cost[:2] > (0, 0):
+            return now.left_over <= self.best_cost.left_over and now.late <= self._bearable
+        return all(mine <= best + min(best * SLACK, FEW) for mine, best in zip(now, self.best_cost, strict=True))
 
     @property
     def _bearable(self) -> int:
@@ -91,7 +120,7 @@ class Walk:
         """A line that costs something, or any, and lines whose days lie near its days."""
         seed = self._seed()
         wanted = self.chance.randint(FEWEST_OFF, MOST_OFF) - 1
-        others = self.neighbours(seed, 3 * wanted)
+        others = self.neighbours(seed, 3 * wanted, self._wanted_day(seed))
         return [seed, *self.chance.sample(others, min(wanted, len(others)))]
 
     def _seed(self) -> int:
@@ -113,10 +142,15 @@ class Walk:
             return np.array(dear[first])
         return np.array(dear.any(axis=0), bool)
 
-    def neighbours(self, seed: int, most: int) -> list[int]:
-        """Lines with pickups near that of one, the nearest first; chance decides among equals."""
+    def _wanted_day(self, seed: int) -> int:
+        """Where a line should be: of one that is late, the last day on which it would not be."""
+        late = self.board.dear[1, seed]
+        return self.board.lines[seed].last.toordinal() if late else int(self.board.days[seed])
+
+    def neighbours(self, seed: int, most: int, day: int | None = None) -> list[int]:
+        """Lines with pickups near that of one, or near a day, the nearest first; chance decides among equals."""
         days = self.board.days
-        away = np.abs(days - days[seed]) + self._noise.random(len(days))
+        away = np.abs(days - (days[seed] if day is None else day)) + self._noise.random(len(days))
         away[seed] = np.inf
         near = np.argpartition(away, most)[:most] if most < len(days) - 1 else np.arange(len(days))
         ranked = near[np.argsort(away[near])]
