@@ -75,14 +75,15 @@ def main() -> None:
     asked.add_argument("sizes", type=int, nargs="*", default=SIZES)
     wanted = asked.parse_args()
     say(f"{machine()}; median/95 of a hundred, ms, of {KEYS} answers\n")
-    rows = []
-    for size in wanted.sizes:
-        with made(size, wanted.kept) as folder, serving(folder) as served, a_page(served) as page:
-            rows.append([f"{size:,}", *(words for times in measured(page) for words in said(times))])
     head = ["orders"]
     for what in ("a yes", "three lines", "a no at first sight", "a no and the ways out"):
         head += [f"{what}: shown", "served"]
-    table(head, rows)
+    table(head, (row(size, wanted.kept) for size in wanted.sizes))
+
+
+def row(size: int, kept: Path | None) -> list[str]:
+    with made(size, kept) as folder, serving(folder) as served, a_page(served) as page:
+        return [f"{size:,}", *(words for times in measured(page) for words in said(times))]
 
 
 def said(times: Times) -> tuple[str, str]:
