@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
-from typing import cast
+from typing import Any, cast
 
 from orders.models import Container, Nursery
 
-from ..models import ClosedDay, Person, Place
+from ..models import ClosedDay, Person, PersonAbsence, PersonPart, Place
 from ..planning import terms
 
 
@@ -50,26 +51,56 @@ def place_of(row: Place) -> terms.Place:
 
 
 def people() -> tuple[terms.Person, ...]:
-    rows = Person.objects.filter(active=True).prefetch_related("skills", "absences", "hours_by_part")
-    return tuple(person_of(row) for row in rows)
-
-
-def person_of(row: Person) -> terms.Person:
-    return terms.Person(
-        key=str(row.pk),
-        name=row.name,
-        skills=frozenset(skill.name for skill in row.skills.all()),
-        hours=cast("tuple[float, float, float, float, float, float, float]", tuple(map(float, row.hours))),
-        care_hours=float(row.care_hours),
-        away=tuple(terms.Span(a.first, a.last) for a in row.absences.all()),
-        **_by_part(row),
+    """Read for every answer of the desk, and so in as few objects as can be."""
+    rows = Person.objects.filter(active=True)
+    skills = _by_person(Person.skills.through.objects.values_list("person_id", "skill__name"))
+    away = _by_person(PersonAbsence.objects.values_list("person_id", "first", "last"))
+    parts = _by_person((part.person_id, part) for part in PersonPart.objects.all())
+    return tuple(
+        _person(
+            row,
+            (name for (name,) in skills.get(row.pk, ())),
+            (terms.Span(first, last) for first, last in away.get(row.pk, ())),
+            (part for (part,) in parts.get(row.pk, ())),
+        )
+        for row in rows
     )
 
 
-def _by_part(row: Person) -> dict[str, terms.SaidByWeekday]:
+def _by_person(rows: Iterable[tuple[Any, ...]]) -> dict[int, list[tuple[Any, ...]]]:
+    found: dict[int, list[tuple[Any, ...]]] = {}
+    for person, *rest in rows:
+        found.setdefault(person, []).append(tuple(rest))
+    return found
+
+
+def person_of(row: Person) -> terms.Person:
+    return _person(
+        row,
+        (skill.name for skill in row.skills.all()),
+        (terms.Span(absence.first, absence.last) for absence in row.absences.all()),
+        row.hours_by_part.all(),
+    )
+
+
+def _person(
+    row: Person, skills: Iterable[str], away: Iterable[terms.Span], parts: Iterable[PersonPart]
+) -> terms.Person:
+    return terms.Person(
+        key=str(row.pk),
+        name=row.name,
+        skills=frozenset(skills),
+        hours=cast("tuple[float, float, float, float, float, float, float]", tuple(map(float, row.hours))),
+        care_hours=float(row.care_hours),
+        away=tuple(away),
+        **_by_part(row, parts),
+    )
+
+
+def _by_part(row: Person, parts: Iterable[PersonPart]) -> dict[str, terms.SaidByWeekday]:
     """Hours said to lie in a part of the day; never more than the day has, should its hours have become fewer."""
     left, said = [float(hours) for hours in row.hours], dict[str, terms.SaidByWeekday]()
-    for part in row.hours_by_part.all():
+    for part in parts:
         pairs = list(zip(part.hours, left, strict=True))
         hours = [None if each is None else min(float(each), most) for each, most in pairs]
         left = [most - (each or 0.0) for each, most in zip(hours, left, strict=True)]

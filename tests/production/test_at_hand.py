@@ -10,7 +10,7 @@ from django.utils import translation
 from orders import services as orders
 from orders.models import Nursery
 from production import at_hand, bridge
-from production.models import Allocation, ClosedDay, Part, PartStamp, Place, Stay, Work
+from production.models import Allocation, ClosedDay, Part, PartStamp, Person, Place, Stay, Work
 from production.planning.conflicts import conflicts
 from production.planning.load import Load
 from production.services import growing, handing_over, moving, replan
@@ -38,6 +38,20 @@ def test_conflicts_are_reckoned_once_for_as_long_as_nothing_changes(ground):
     assert found == conflicts(Load(bridge.season_of(ground.today)))
     load.used[:] = 0  # the load is ours alone
     assert at_hand.pinched(ground.today, Nursery.current())[0].used.any()
+
+
+def test_people_read_together_are_each_as_read_alone(ground):
+    first, second = Person.objects.order_by("pk")[:2]
+    first.absences.create(first=ground.today, last=ground.today + timedelta(days=3))
+    first.absences.create(first=ground.today - timedelta(days=9), last=ground.today - timedelta(days=8))
+    second.hours_by_part.create(part="evening", monday=2)
+    second.hours_by_part.create(part="morning", monday=99)
+    second.skills.clear()
+    read = bridge.people()
+    assert read == tuple(bridge.person_of(row) for row in Person.objects.filter(active=True))
+    assert (len(read[0].away), read[1].skills, read[1].mornings[0], read[1].evenings[0]) == (
+        2, frozenset(), float(second.monday), 0.0,
+    )  # fmt: skip
 
 
 def test_what_is_taken_given_back_and_moved_is_seen_at_once(ground):
