@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from django.utils.formats import date_format
@@ -27,11 +28,28 @@ def fault_words(fault: Fault, season: terms.Season) -> str:
     return f"{', '.join(where)}: {fault.words}"
 
 
-def hands_words(asks: Sequence[Ask], joint: str = ", ") -> str:
-    """'graft, pot'; 'cut, evening' where all is wanted in that part of the day; else 'cut (evening), sow'."""
-    if part_of(asks) != ANY_TIME:
-        return f"{joint.join(skill for skill, _part in asks)}, {part_words(part_of(asks))}"
-    return joint.join(skill if part == ANY_TIME else f"{skill} ({part_words(part)})" for skill, part in asks)
+def hands_words(asks: Sequence[Ask]) -> str:
+    """'Hands for grafting, potting and care, or sowing'; where all is wanted in one part: '… in the evening'."""
+    together = part_of(asks)
+    names = [_skill_words(skill, part if together == ANY_TIME else ANY_TIME) for skill, part in asks]
+    if together == ANY_TIME:
+        return _("Hands for %(work)s") % {"work": one_of(names)}
+    return _("Hands for %(work)s in the %(part)s") % {"work": one_of(names), "part": part_words(together)}
+
+
+def _skill_words(skill: str, part: terms.PartOfDay) -> str:
+    """The nursery's own word within a sentence: 'potting and care', 'CO2 dosing'; 'cutting (evening)'."""
+    word = skill[:1].lower() + skill[1:] if skill[1:2].islower() else skill
+    return word if part == ANY_TIME else f"{word} ({part_words(part)})"
+
+
+def one_of(names: Sequence[str]) -> str:
+    """'grafting or sowing'; 'grafting, or potting and care': a comma where a name itself joins two."""
+    *first, last = names
+    if not first:
+        return last
+    joint = _(", or ") if len(names) > 2 or any(_(" and ") in name for name in names) else _(" or ")
+    return joint.join([", ".join(first), last])
 
 
 def part_words(part: terms.PartOfDay) -> str:
@@ -48,19 +66,92 @@ def conflict_words(conflict: terms.Conflict) -> str:
     days = days_words(conflict.first, conflict.last)
     asked, there = _number(conflict.peak), _number(conflict.there)
     if conflict.resource == "hands":
-        return _("%(name)s, %(days)s: %(asked)s hours wanted, %(there)s there.") % {
-            "name": conflict.name if conflict.part != "day" else what_lacks(conflict),
-            "days": days if conflict.part == "day" else f"{days}, {part_words(conflict.part)}",
+        words = _("%(name)s, %(days)s: %(asked)s hours wanted, %(there)s there.")
+        if asked == "1":
+            words = _("%(name)s, %(days)s: 1 hour wanted, %(there)s there.")
+        return words % {
+            "name": what_lacks(conflict),
+            "days": days,
             "asked": asked,
             "there": there,
         }
-    unit = _("m²") if conflict.unit in ("m²", "area") else _("tray places")
+    unit = _unit(conflict)
     words = ngettext(
         "%(name)s, night of %(days)s: %(asked)s %(unit)s wanted, %(there)s there.",
         "%(name)s, nights of %(days)s: %(asked)s %(unit)s wanted, %(there)s there.",
         (conflict.last - conflict.first).days + 1,
     )
     return words % {"name": conflict.name, "days": days, "asked": asked, "unit": unit, "there": there}
+
+
+@dataclass(frozen=True, slots=True)
+class Eased:
+    """What a change makes of the conflicts: in one sentence, and of each place and set of hands."""
+
+    helps: bool  # something becomes less, and nothing more
+    verdict: str
+    each: tuple[str, ...]
+
+
+def eased(before: Sequence[terms.Conflict], after: Sequence[terms.Conflict]) -> Eased:
+    """'Healing chamber: 3 nights instead of 6, at most 1 tray place too many instead of 4.'"""
+    now, then = _by_resource(before), _by_resource(after)
+    sizes = [(_size(now.get(key, ())), _size(then.get(key, ()))) for key in {**now, **then}]
+    less = any(nights < was[0] or over < was[1] for was, (nights, over) in sizes)
+    more = any(nights > was[0] or over > was[1] for was, (nights, over) in sizes)
+    new = [conflict for key, several in then.items() if key not in now for conflict in several]
+    each = [_change(several, then.get(key, ())) for key, several in now.items()]
+    each += [_("New: %(conflict)s") % {"conflict": conflict_words(conflict)} for conflict in new]
+    return Eased(less and not more, _verdict(less, more, bool(after)), tuple(each))
+
+
+def _verdict(less: bool, more: bool, left: bool) -> str:
+    if less and more:
+        return _("It eases one conflict and adds to another.")
+    if more:
+        return _("It adds to the conflicts.")
+    if less:
+        return _("It eases the conflicts.") if left else _("No conflict is left.")
+    return _("It eases no conflict.") if left else _("There is no conflict, now or then.")
+
+
+def _by_resource(conflicts: Sequence[terms.Conflict]) -> dict[tuple[str, str], list[terms.Conflict]]:
+    found: dict[tuple[str, str], list[terms.Conflict]] = {}
+    for conflict in conflicts:
+        found.setdefault((conflict.resource, conflict.key), []).append(conflict)
+    return found
+
+
+def _size(conflicts: Sequence[terms.Conflict]) -> tuple[int, float]:
+    """Nights or days in all, and the most that is too much on any one of them, to a tenth."""
+    days = sum((each.last - each.first).days + 1 for each in conflicts)
+    return days, round(max((each.peak - each.there for each in conflicts), default=0), 1)
+
+
+def _change(now: Sequence[terms.Conflict], then: Sequence[terms.Conflict]) -> str:
+    first, (days, over), (days_then, over_then) = now[0], _size(now), _size(then)
+    if not then:
+        return _("%(name)s: no conflict any more.") % {"name": what_lacks(first)}
+    if (days, over) == (days_then, over_then):
+        return _("%(name)s: as now.") % {"name": what_lacks(first)}
+    if first.resource == "hands":
+        span = ngettext("%(n)s day", "%(n)s days", days_then) % {"n": days_then}
+    else:
+        span = ngettext("%(n)s night", "%(n)s nights", days_then) % {"n": days_then}
+    unit = {"hours": _(" h"), "m²": _(" m²"), "area": _(" m²")}.get(first.unit, "")
+    words = _("%(name)s: %(span)s instead of %(days)s, at most %(then)s%(unit)s too many instead of %(over)s.")
+    return words % {
+        "name": what_lacks(first),
+        "span": span,
+        "days": days,
+        "then": _number(over_then),
+        "unit": unit,
+        "over": _number(over),
+    }
+
+
+def _unit(conflict: terms.Conflict) -> str:
+    return _("m²") if conflict.unit in ("m²", "area") else _("tray places")
 
 
 def _number(value: float) -> str:

@@ -6,14 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.utils.translation import gettext as _
-
 from ..answers import conflict_sentence
 from ..planning.calendar import week_of
 from ..planning.load import Floats, Load
 from ..services.what_if import Tried
 from ..sheet import Box, bars
-from ..words import hands_words
+from ..words import Eased, eased, hands_words
 
 MOST_WEEKS = 40
 MOST_CONFLICTS = 20
@@ -39,6 +37,7 @@ class Told:
 
 @dataclass(frozen=True, slots=True)
 class Compared:
+    eased: Eased
     before: tuple[Told, ...]
     after: tuple[Told, ...]
     more_before: int
@@ -53,6 +52,7 @@ def compared(tried: Tried, begins: int) -> Compared:
     before = [conflict_sentence(each) for each in tried.conflicts_before]
     after = [conflict_sentence(each) for each in tried.conflicts_after]
     return Compared(
+        eased=eased(tried.conflicts_before, tried.conflicts_after),
         before=tuple(Told(words, words not in after) for words in before[:MOST_CONFLICTS]),
         after=tuple(Told(words, words not in before) for words in after[:MOST_CONFLICTS]),
         more_before=max(len(before) - MOST_CONFLICTS, 0),
@@ -92,7 +92,7 @@ def _rows(before: Load, after: Load) -> Iterable[tuple[str, Sides, Sides]]:
     for index, skills in enumerate(before.sets):
         at = known.get(skills.told)
         if at is not None:
-            name = _("Hands: %(skills)s") % {"skills": hands_words(skills.told, _(" or "))}
+            name = hands_words(skills.told)
             yield name, (before.asked[index], before.hours[index]), (after.asked[at], after.hours[at])
 
 

@@ -72,7 +72,7 @@ def _place_row(load: Load, place: terms.Place, scope: Scope) -> Row:
 def _hands_row(load: Load, index: int, scope: Scope) -> Row:
     skills = load.sets[index]
     asked, there = by_day(load, load.asked[index], scope), by_day(load, load.hours[index], scope)
-    name = _("Hands: %(skills)s") % {"skills": hands_words(skills.told, _(" or "))}
+    name = hands_words(skills.told)
     most = _("%(n)s h a day at most") % {"n": f"{max(there.values(), default=0):g}"}
     return _linked(scope, hands_at(skills), name, most, asked, there)
 

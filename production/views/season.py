@@ -26,6 +26,7 @@ from ..season.page import season_page
 from ..services import answering, moving
 from ..services.easing import MOVABLE, easing_of
 from ..services.joining import alone
+from ..words import eased
 
 
 @needs("production.see_work")
@@ -176,7 +177,7 @@ def _page(
             )
             for number, answer in enumerate(looked.answers, start=1)
         ]
-        context["before"] = [conflict_sentence(conflict) for conflict in looked.before]
+        context["eased"] = eased(looked.before, looked.after)
         context["after"] = [conflict_sentence(conflict) for conflict in looked.after]
         context["wanted"] = [(answer.wish.quantity, answer.wish.pickup) for answer in looked.answers]
     in_place = request.headers.get("HX-Request")
