@@ -6,4 +6,9 @@ class OrdersConfig(AppConfig):
     verbose_name = "Orders"
 
     def ready(self) -> None:
-        from . import letters  # noqa: F401  (registers its job)
+        from . import (
+            empty,
+            letters,  # noqa: F401  (registers its job)
+        )
+
+        empty.say_what_to_do()

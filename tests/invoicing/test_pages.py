@@ -145,7 +145,7 @@ class TestCredit:
         invoice = billed((60, "2"), today=TODAY)
         url, sent = begin(office, "invoice_credit", invoice.number)
         assert "bill_again" not in sent  # the choice is the person's
-        assert "This field is required" in said(office.post(url, sent | {"reason": "Broken"}))
+        assert "Nothing is chosen. Choose one." in said(office.post(url, sent | {"reason": "Broken"}))
         office.post(url, sent | {"lines.1.quantity": "10", "reason": "Broken", "bill_again": "no"})
         note = Invoice.objects.get(kind="credit_note")
         assert (note.total, note.bill_again, note.reason) == (D("21.40"), False, "Broken")
@@ -199,7 +199,7 @@ class TestPayments:
     def test_a_mistake_is_taken_back(self, office):
         payment = pay(billed((60, "2"), today=TODAY), "50", today=TODAY)
         url, sent = begin(office, "payment_take_back", payment.pk)
-        assert "This field is required" in said(office.post(url, sent))
+        assert "Nothing is written here. Write it." in said(office.post(url, sent))
         assert "The payment is taken back." in said(
             office.post(url, sent | {"reason": "Typed twice"}, follow=True)
         )

@@ -219,4 +219,4 @@ def test_of_very_many_faults_the_first_are_told_and_the_rest_counted(grower, mon
 
 def test_without_a_file_the_page_asks_for_one(grower):
     answer = grower.post(reverse("season_try"), {"action": "look"})
-    assert (answer.status_code, "This field is required." in answer.content.decode()) == (422, True)
+    assert (answer.status_code, "No file is chosen. Choose one." in answer.content.decode()) == (422, True)
