@@ -271,11 +271,15 @@ def _came_up(demo: Demo, work: Work) -> int:
 
 
 def _away(demo: Demo) -> None:
-    """Who will be away on a day on which there is grafting to do: nobody had said so when it was promised."""
+    """Who will be away from a day on which there is much to graft: nobody had said so when it was promised.
+
+    For so long that the plants cannot wait, or the graft would be put off to the day after, and nothing to see.
+    """
     for row in demo.data["people"]:
         if "away_at_graft_of" in row:
             day = _graft_day(demo, row["away_at_graft_of"])
-            PersonAbsence.objects.create(person=Person.objects.get(name=row["name"]), first=day, last=day)
+            last = day + timedelta(days=row["away_days"] - 1)
+            PersonAbsence.objects.create(person=Person.objects.get(name=row["name"]), first=day, last=last)
 
 
 # --- the end of an order ---------------------------------------------------------------------------------------
