@@ -12,6 +12,7 @@ from orders.tables.writing import ListFile
 
 from .models import Batch, Part
 from .queries.today import DaySheet
+from .queries.works import which_sowing
 
 # A row is a part of a batch.
 BATCHES = ListFile(
@@ -41,6 +42,7 @@ COUNTS = ListFile(
         (_l("Corrected since"), lambda count: count.is_corrected),
         (_l("In place of"), lambda count: count.corrects.quantity if count.corrects else None),
         (_l("Sowing"), lambda count: count.sowing),
+        (_l("Which of its side"), lambda count: which_sowing(count.part, count.sowing_id)),
         (_l("Variety"), lambda count: count.sowing.variety if count.sowing else ""),
         (_l("Line"), lambda count: count.line),
         (_l("Why"), lambda count: count.reason),
@@ -56,6 +58,7 @@ WORK = ListFile(
         (_l("When"), lambda row: row["when"]),
         (_l("Work"), lambda row: row["work"]),
         (_l("Batch"), lambda row: row["batch"]),
+        (_l("Sowing"), lambda row: row["sowing"]),
         (_l("Where"), lambda row: row["where"]),
         (_l("Number"), lambda row: row["number"]),
         (_l("Of what"), lambda row: row["unit"]),
@@ -103,6 +106,7 @@ LOT_WENT = ListFile(
         (_l("Customer"), lambda way: way.line.order.who if way.line else ""),
         (_l("Line"), lambda way: way.line),
         (_l("Sown"), lambda way: way.sowing.sown_on),
+        (_l("Sowing"), lambda way: which_sowing(way.sowing.part, way.sowing.pk)),
         (_l("Seeds"), lambda way: way.seeds),
         (_l("Batch"), lambda way: str(way.sowing.part)),
         (_l("Meant"), lambda way: way.meant),
@@ -119,6 +123,7 @@ LINE_CAME = ListFile(
         (_l("Belongs to"), lambda back: back.lot.customer if back.lot else ""),
         (_l("Supplier and their lot"), lambda back: back.lot.supplier if back.lot else ""),
         (_l("Sown"), lambda back: back.sown_on),
+        (_l("Sowing"), lambda back: which_sowing(back.sowing.part, back.sowing.pk)),
         (_l("Seeds"), lambda back: back.seeds),
         (_l("Batch"), lambda back: str(back.sowing.part)),
     ),
@@ -188,6 +193,7 @@ def work_rows(sheet: DaySheet) -> Iterable[dict[str, Any]]:
                 "when": section.name,
                 "work": task.title,
                 "batch": str(task.work.part),
+                "sowing": which_sowing(task.work.part, task.work.sowing_id),
                 "where": task.where,
                 "number": task.figure,
                 "unit": task.unit,
@@ -204,6 +210,7 @@ def work_rows(sheet: DaySheet) -> Iterable[dict[str, Any]]:
             "when": work.get_part_of_day_display(),
             "work": work.get_kind_display(),
             "batch": str(work.part),
+            "sowing": which_sowing(work.part, work.sowing_id),
             "number": work.done_plants,
             "done": True,
         }

@@ -3,7 +3,9 @@
 Rates, nights and days apart are common practice, no source.
 """
 
+import csv
 import datetime as dt
+import io
 from dataclasses import replace
 
 import pytest
@@ -269,6 +271,24 @@ def test_the_traces_tell_them_apart(client: Client, twice: Ground, part: Part) -
     shown = page(client, twice, "line_trace", part.allocations.get().line_id)
     assert shown.index("scion, sowing 1 of 2") < shown.index("scion, sowing 2 of 2")
     assert "sowing 2 of 2" in page(client, twice, "lot_trace", late.pk)
+
+
+def test_the_files_of_work_of_counts_and_of_traces_name_it(client: Client, twice: Ground, part: Part) -> None:
+    twice.lots()
+    one, two = scions(part)
+    client.force_login(twice.grower)
+
+    def file(way: str, *args: object) -> list[dict[str, str]]:
+        answer = client.get(reverse(way, args=args), {"list": "csv"})
+        text = b"".join(answer.streaming_content).decode("utf-8-sig")
+        return list(csv.DictReader(io.StringIO(text)))
+
+    to_do = file("day", of(two, "sow").day)
+    assert [row["Sowing"] for row in to_do if row["Work"].startswith("Sow Tallis Red")] == ["sowing 2 of 2"]
+    do(twice, one, "sow")
+    assert [row["Which of its side"] for row in file("batch", part.batch.code)] == ["sowing 1 of 2"]
+    traced = file("line_trace", part.allocations.get().line_id)
+    assert "sowing 1 of 2" in [row["Sowing"] for row in traced]
 
 
 def test_the_api_names_the_sowing(client: Client, twice: Ground, part: Part) -> None:
