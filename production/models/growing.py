@@ -111,7 +111,7 @@ class Part(models.Model):
 
     class State(models.TextChoices):
         PLANNED = "planned", _("planned")
-        ALIVE = "alive", _("alive")
+        ALIVE = "alive", _("growing")  # as its lines say
         READY = "ready", _("ready")
         GONE = "gone", _("gone")
         DROPPED = "dropped", _("dropped")
