@@ -100,7 +100,7 @@ def test_conflicts_are_there_to_find_and_open_to_their_days_and_orders(grower):
         assert conflict.locator("tbody tr").count() >= 1
     named = " ".join(conflicts.all_inner_texts())
     assert "Healing chamber" in named
-    assert "Grafting" in named
+    assert "Hands for grafting" in named
 
 
 def test_orders_stand_in_every_state_that_a_line_can_be_brought_to(grower):
