@@ -13,7 +13,6 @@ from production.planning.level.opening import Look
 from production.planning.load import Bools
 
 SLACK = 0.02  # of the lateness of the best season: how much worse one may be and still be gone on with
-FEW = 30  # lines moved, or nights, at the most once none is late: a large season would drift away from its best
 SLACK_LEFT = 0.15  # the same as long as a line is left over, which weighs more than any lateness
 WORST = 0.2  # of the rounds begin from a line that is late, where none is left over
 LEFT, LATE = 0.4, 0.4  # from one left over, and from one that is late, as long as any is left over
@@ -105,11 +104,11 @@ class Walk:
     def _near_the_best(self, now: Cost) -> bool:
         """A season a little worse than the best is gone on with too, since ways to better ones lead through it.
 
-        As long as any line is late, or left over, it does not matter how many are moved, or how far.
+        As long as any line is late, or left over, it does not matter how many are moved, or how far. Once none is,
+        only what is no worse is gone on with: large seasons drifted away from their best and did not come back.
         """
-        if self.best_cost[:2] > (0, 0):
-            return now.left_over <= self.best_cost.left_over and now.late <= self._bearable
-        return all(mine <= best + min(best * SLACK, FEW) for mine, best in zip(now, self.best_cost, strict=True))
+        crowded = self.best_cost[:2] > (0, 0)
+        return crowded and now.left_over <= self.best_cost.left_over and now.late <= self._bearable
 
     @property
     def _bearable(self) -> int:
