@@ -58,13 +58,15 @@ def put_aside(*, letter: Letter, by: User) -> Letter:
 
 
 def take_up(*, letter: Letter, by: User) -> Letter:
-    """Back to the drafts. Refused where a newer letter about the same paper was written meanwhile."""
+    """Back to the drafts, or to the calls. Refused where a newer letter about the same paper was written since."""
     with _locked(letter, State.PUT_ASIDE) as row:
         if _newer_than(row):
             raise Refused(_("A newer letter about this order takes its place."), mend=_("Send that one."))
-        row.state, row.ended_at, row.ended_by = State.DRAFT, None, ""
-        row.save(update_fields=["state", "ended_at", "ended_by"])
-        note(row, by, _("Taken up again as a draft: %(subject)s"))
+        row.state = State.DRAFT if row.customer.email else State.TO_CALL
+        row.ended_at, row.ended_by, row.ended_reason = None, "", ""
+        row.save(update_fields=["state", "ended_at", "ended_by", "ended_reason"])
+        again = _("Taken up again as a draft: %(subject)s")
+        note(row, by, again if row.state == State.DRAFT else _("Taken up again as a call: %(subject)s"))
     return row
 
 

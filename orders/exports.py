@@ -78,6 +78,7 @@ LETTERS = ListFile(
         (_l("Written"), lambda letter: letter.created_at),
         (_l("Ended"), lambda letter: letter.ended_at),
         (_l("By"), lambda letter: letter.ended_by),
+        (_l("Why put aside"), lambda letter: letter.ended_reason),
         (_l("What went wrong"), lambda letter: letter.error),
     ),
 )

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import logging
 import re
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from email.mime.text import MIMEText
 from email.utils import formataddr, make_msgid, parseaddr
@@ -21,6 +21,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.core.mail import EmailMultiAlternatives, get_connection
 from django.db import transaction
+from django.db.models import QuerySet
 from django.template import Context, TemplateDoesNotExist
 from django.template.loader import get_template, render_to_string
 from django.utils import timezone, translation
@@ -76,11 +77,19 @@ def queue(
 
 
 def _put_older_aside(letter: Letter, kinds: Collection[str]) -> None:
-    older = Letter.objects.filter(order=letter.order_id, kind__in=kinds, state__in=(State.DRAFT, State.TO_CALL))
-    for old in older.exclude(pk=letter.pk).select_for_update(of=("self",)).select_related("order"):
-        old.state, old.ended_at, old.ended_by = State.PUT_ASIDE, timezone.now(), ""
-        old.save(update_fields=["state", "ended_at", "ended_by"])
-        note(old, None, _("Put aside, since a newer letter takes its place: %(subject)s"))
+    older = Letter.objects.filter(order=letter.order_id, kind__in=kinds).exclude(pk=letter.pk)
+    put_aside(older, why=_("a newer one took its place"))
+
+
+def put_aside(needless: QuerySet[Letter], *, why: str) -> None:
+    """Drafts and calls among these that need not be sent or made any more; `why` goes on 'put aside: …'."""
+    waiting = needless.filter(state__in=(State.DRAFT, State.TO_CALL)).order_by("pk")
+    with transaction.atomic():
+        for letter in waiting.select_for_update(of=("self",)).select_related("order"):
+            letter.state, letter.ended_at, letter.ended_by = State.PUT_ASIDE, timezone.now(), ""
+            letter.ended_reason = why[:200]
+            letter.save(update_fields=["state", "ended_at", "ended_by", "ended_reason"])
+            note(letter, None, _("Put aside, %(why)s: %%(subject)s") % {"why": why.replace("%", "%%")})
 
 
 def _begin(letter: Letter, by: str) -> None:
@@ -313,6 +322,12 @@ def send_again(*, letter: Letter, by: User) -> Letter:
         note(letter, by, _("To be sent again to %(to)s: %(subject)s"))
         enqueue(letter)
     return letter
+
+
+def tick_all(*, told: Iterable[Letter], by: User) -> list[Letter]:
+    """All of them were told in one call; if one is not to be ticked off, none is. Raises Refused."""
+    with transaction.atomic():
+        return [tick(letter=letter, by=by) for letter in sorted(told, key=lambda letter: letter.pk)]
 
 
 def tick(*, letter: Letter, by: User) -> Letter:

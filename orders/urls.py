@@ -27,6 +27,7 @@ urlpatterns: list[URLPattern] = [
     path("papers/", papers.papers, name="papers"),
     path("papers/<str:token>/", papers.paper, name="paper"),
     path("letters/", papers.letter_list, name="letters"),
+    path("letters/told/", papers.letters_told, name="letters_told"),
     path("letters/<int:pk>/", papers.letter_detail, name="letter"),
     path("letters/<int:pk>/again/", papers.letter_retry, name="letter_retry"),
     path("letters/<int:pk>/send/", papers.letter_send, name="letter_send"),

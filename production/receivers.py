@@ -3,6 +3,7 @@ stale, write jobs. All inside the transaction that changes them."""
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.db import models
@@ -11,9 +12,10 @@ from django.db.models.signals import m2m_changed, post_delete, post_save, pre_sa
 from django.dispatch import receiver
 
 from orders.models import Nursery, OrderLine, User
-from orders.signals import line_cancelled, line_changed, line_ending
+from orders.signals import line_cancelled, line_changed, line_collected, line_ending
 
 from .models import Part, Person, PersonAbsence, PersonPart, Place, PlaceOpening, PlaceTemperature, Work
+from .papers import needless
 from .papers.confirmation import ask_for_confirmation
 from .queries import touched
 from .services import joining, replan
@@ -39,12 +41,18 @@ def line_was_cancelled(*, line: OrderLine, by: User | None, **_more: Any) -> Non
     """
     if line.confirmed_at:
         ask_for_confirmation(line.order, by=by)
+    needless.after_end(line)
     for part in _parts_of(line):
         joining.leave(part, line)
         if part.state == Part.State.PLANNED and not part.allocations.exists():
             drop(part)
         else:
             replan.touch(part)
+
+
+@receiver(line_collected, dispatch_uid="production-line-collected")
+def line_was_collected(*, line: OrderLine, on: date, **_more: Any) -> None:
+    needless.after_hand_over(line, on)
 
 
 def drop(part: Part) -> None:

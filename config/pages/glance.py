@@ -134,8 +134,9 @@ def _letters(morning: _Morning) -> Iterator[Figure]:
     jobs = Job.objects.filter(state=Job.State.FAILED).count()
     words = ngettext("draft to read and send", "drafts to read and send", len(drafts))
     yield Figure("drafts", len(drafts), words, _named([str(each) for each in drafts]), f"{url}#drafts")
-    words = ngettext("call to make", "calls to make", len(calls))
-    yield Figure("calls", len(calls), words, _named([str(each.customer) for each in calls]), f"{url}#calls")
+    to_ring = list(dict.fromkeys(str(each.customer) for each in calls))  # one call each, whatever is to be said
+    words = ngettext("call to make", "calls to make", len(to_ring))
+    yield Figure("calls", len(to_ring), words, _named(to_ring), f"{url}#calls")
     wrong = len(failed) + jobs
     words = ngettext("letter or paper went wrong", "letters or papers went wrong", wrong)
     yield Figure("failed", wrong, words, _named([str(each) for each in failed]), f"{url}#failed", True)

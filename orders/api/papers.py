@@ -90,7 +90,7 @@ class WholeLetterSerializer(LetterSerializer):
         fields = [
             *LetterSerializer.Meta.fields,
             "customer", "phone", "order", "paper", "text", "html", "calendar", "call_words", "attempts",
-            "message_id", "ended_by",
+            "message_id", "ended_by", "ended_reason",
         ]  # fmt: skip
 
 
@@ -181,6 +181,26 @@ class LetterTick(LetterOperation):
     def post(self, request: Request, pk: int) -> Response:
         """The customer was told by telephone."""
         return self.said(letters.tick(letter=self.letter(pk), by=self.by))
+
+
+class ToldSerializer(serializers.Serializer):
+    letters = serializers.ListField(
+        child=serializers.PrimaryKeyRelatedField(queryset=Letter.objects.all()), allow_empty=False, max_length=200
+    )
+
+
+class LettersTold(LetterOperation):
+    @extend_schema(
+        operation_id="letters_told",
+        request=ToldSerializer,
+        responses={200: WholeLetterSerializer(many=True), **PROBLEMS},
+    )
+    def post(self, request: Request) -> Response:
+        """Several letters were told in one call; all are ticked off, or none."""
+        told = letters.tick_all(told=self.checked(ToldSerializer, request)["letters"], by=self.by)
+        found = Letter.objects.select_related("customer", "order", "document")
+        found = found.filter(pk__in=[letter.pk for letter in told])
+        return Response(WholeLetterSerializer(found, many=True).data)
 
 
 class JobSerializer(serializers.ModelSerializer):

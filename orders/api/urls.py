@@ -11,6 +11,7 @@ urlpatterns = [
     path("papers/", papers.Papers.as_view(), name="api_papers"),
     path("papers/<str:token>/", papers.Paper.as_view(), name="api_paper"),
     path("letters/", papers.Letters.as_view(), name="api_letters"),
+    path("letters/told/", papers.LettersTold.as_view(), name="api_letters_told"),
     path("letters/<int:pk>/", papers.LetterDetail.as_view(), name="api_letter"),
     path("letters/<int:pk>/again/", papers.LetterRetry.as_view(), name="api_letter_retry"),
     path("letters/<int:pk>/send/", papers.LetterSend.as_view(), name="api_letter_send"),

@@ -88,6 +88,7 @@ class Letter(models.Model):
     created_at = models.DateTimeField(auto_now_add=True)
     ended_at = models.DateTimeField(null=True, blank=True)  # sent, called or put aside
     ended_by = models.CharField(max_length=150, blank=True)
+    ended_reason = models.CharField(max_length=200, blank=True)  # why it was put aside
 
     class Meta:
         ordering = ["-id"]

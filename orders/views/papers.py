@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import email
 import email.policy
+from collections.abc import Iterable
 from email.message import EmailMessage
 from typing import Any
 
@@ -21,7 +22,7 @@ from .. import documents, drafts, exports, jobs, letters
 from ..access import needs, user_of
 from ..forms.accounts import add_refusal
 from ..forms.letters import DraftForm
-from ..models import Document, Job, Letter, MailboxMessage
+from ..models import Customer, Document, Job, Letter, MailboxMessage
 from ..refusals import Refused
 from ..tables.writing import file_asked
 
@@ -75,7 +76,7 @@ def letter_list(request: HttpRequest) -> HttpResponseBase:
         return exports.LETTERS.answer(known.defer("text", "html", "calendar", "document__content").iterator(500))
     ended = known.filter(state__in=ENDED).order_by("-ended_at")
     context = {
-        "to_call": known.filter(state=Letter.State.TO_CALL).order_by("id"),
+        "to_call": _by_customer(known.filter(state=Letter.State.TO_CALL).order_by("id")),
         "drafts": known.filter(state=Letter.State.DRAFT).order_by("id"),
         "failed": known.filter(state=Letter.State.FAILED),
         "on_the_way": known.filter(state__in=(Letter.State.WAITING, Letter.State.SENDING)),
@@ -83,6 +84,14 @@ def letter_list(request: HttpRequest) -> HttpResponseBase:
         "page": Paginator(ended, A_PAGE).get_page(request.GET.get("page")),
     }
     return _page(request, "letters", context)
+
+
+def _by_customer(calls: Iterable[Letter]) -> list[tuple[Customer, list[Letter]]]:
+    """One call each, with all that is to be said in it; whoever has waited longest comes first."""
+    found: dict[int, tuple[Customer, list[Letter]]] = {}
+    for letter in calls:
+        found.setdefault(letter.customer_id, (letter.customer, []))[1].append(letter)
+    return list(found.values())
 
 
 @needs("orders.send_letters")
@@ -183,6 +192,22 @@ def letter_tick(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, _("%(customer)s was told by telephone.") % {"customer": letter.customer})
     except Refused as refused:
         messages.error(request, str(refused))
+    return redirect("letters")
+
+
+@needs("orders.send_letters")
+@require_POST
+def letters_told(request: HttpRequest) -> HttpResponse:
+    """The letters that are posted, those that the page showed of one customer, were told in one call."""
+    wanted = [int(pk) for pk in request.POST.getlist("letter") if pk.isdecimal()]
+    told = list(Letter.objects.select_related("customer").filter(pk__in=wanted))
+    try:
+        letters.tick_all(told=told, by=user_of(request))
+    except Refused as refused:
+        messages.error(request, str(refused))
+    else:
+        for customer in dict.fromkeys(letter.customer for letter in told):
+            messages.success(request, _("%(customer)s was told by telephone.") % {"customer": customer})
     return redirect("letters")
 
 

@@ -23,6 +23,7 @@ from orders.models import Document, Nursery, Order, OrderLine, User
 from orders.queries import orders
 from orders.strand import Axis, Strand, axis_of
 
+from . import needless
 from .lines import Behind, behind, named, window_of
 from .told import CONFIRMING, told_to
 
@@ -78,7 +79,7 @@ def issue_confirmation(payload: dict[str, Any]) -> None:
         context=data | {"revision": document.revision, "moved": moved, "link": private_link(order)},
         by=by,
         draft=draft,
-        instead_of=CONFIRMING,
+        instead_of=CONFIRMING if needless.still_held(order) else (*CONFIRMING, "quote"),
     )
 
 

@@ -13,6 +13,7 @@ from orders.calendar_entry import calendar_entry
 from orders.models import Document, Nursery, OrderLine
 
 from .. import bridge
+from . import needless
 from .lines import Window, named, window_of
 
 
@@ -48,7 +49,7 @@ def issue_pickup_notice(payload: dict[str, Any]) -> None:
             cause=payload["cause"],
         )
         entry = _entry(line, nursery, data, window, sequence=payload["notice"])
-    letters.queue(
+    notice = letters.queue(
         kind="pickup_ready",
         key=f"pickup_ready:{order.code}-{line.number}:{payload['notice']}",
         customer=order.customer,
@@ -58,6 +59,7 @@ def issue_pickup_notice(payload: dict[str, Any]) -> None:
         calendar=entry,
         by=by,
     )
+    needless.after_notice(notice, line)
 
 
 def pickup_data(

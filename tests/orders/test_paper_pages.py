@@ -108,6 +108,42 @@ def test_a_call_is_ticked_off_by_whoever_rang(client, office):
     assert "by telephone, Ines" in client.get(reverse("letters")).content.decode()
 
 
+def several_calls() -> list[Letter]:
+    first = write("k1", email="")
+    words = {"kind": "confirmation", "customer": first.customer, "context": {"revision": 1}}
+    second = letters.queue(key="k2", order=OrderFactory(customer=first.customer), **words)
+    return [first, second, write("k3", email="")]
+
+
+def test_all_that_is_to_be_told_one_customer_stands_on_one_card_and_is_told_in_one_call(client, office):
+    first, second, other = several_calls()
+    page = client.get(reverse("letters")).content.decode()
+    assert page.count('<article class="answer wait"') == 2
+    assert page.count("tel:+35315550199") == 2
+    card = page.split("<article")[1].split("</article>")[0]
+    assert all(f"about order {letter.order.code}:" in card for letter in (first, second))
+    said = client.post(reverse("letters_told"), {"letter": [first.pk, second.pk]}, follow=True).content.decode()
+    assert said.count(f"{first.customer} was told by telephone.") == 1
+    states = dict(Letter.objects.values_list("pk", "state"))
+    assert states == {first.pk: "called", second.pk: "called", other.pk: "to_call"}
+
+
+def test_of_several_calls_one_alone_is_told(client, office):
+    first, second, _other = several_calls()
+    client.post(reverse("letter_tick", args=[second.pk]))
+    assert set(Letter.objects.filter(state="to_call")).isdisjoint([second])
+    assert f"about order {first.order.code}:" in client.get(reverse("letters")).content.decode()
+
+
+def test_if_one_of_them_left_by_mail_meanwhile_none_is_ticked_off(client, office):
+    first, second, _other = several_calls()
+    Letter.objects.filter(pk=second.pk).update(state="sent")
+    said = client.post(reverse("letters_told"), {"letter": [first.pk, second.pk]}, follow=True).content.decode()
+    assert "gone by mail" in said
+    first.refresh_from_db()
+    assert first.state == "to_call"
+
+
 def test_a_failed_letter_says_why_and_is_sent_again_on_demand(client, office):
     letter = failed(write())
     assert "550 no such garden" in client.get(reverse("letters")).content.decode()
