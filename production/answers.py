@@ -30,7 +30,7 @@ from .services import ways
 from .services.answering import LineAnswer
 from .strands import strands_of
 from .whys import Why, whys_of
-from .words import conflict_words
+from .words import conflict_words, room_unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +208,7 @@ def _tightest(plan: terms.LinePlan, season: terms.Season, beside: Sequence[terms
     """The place that is fullest while the plan stands there."""
     tight = tightest(load_for(season, [plan.wish]), plan, beside)
     if tight:
-        unit = _("tray places") if tight.place.measure == "positions" else _("m²")
+        unit = room_unit(tight.place.measure, tight.there)
         words = _("%(place)s: %(taken)s of %(there)s %(unit)s on the night of %(night)s") % {
             "place": tight.place.name,
             "taken": f"{tight.taken:.1f}".removesuffix(".0"),
@@ -293,7 +293,7 @@ def uses_of(plan: terms.LinePlan, season: terms.Season, today: date) -> Iterable
         if not nights:
             continue
         most = max(nights.values())
-        unit = _("tray places") if place.measure == "positions" else _("m²")
+        unit = room_unit(place.measure, most)
         yield Use(
             name=place.name,
             amount=f"{most:g} {unit}" if place.measure == "positions" else f"{most:.2f} {unit}",

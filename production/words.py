@@ -75,7 +75,7 @@ def conflict_words(conflict: terms.Conflict) -> str:
             "asked": asked,
             "there": there,
         }
-    unit = _unit(conflict)
+    unit = room_unit(conflict.unit, conflict.peak)
     words = ngettext(
         "%(name)s, night of %(days)s: %(asked)s %(unit)s wanted, %(there)s there.",
         "%(name)s, nights of %(days)s: %(asked)s %(unit)s wanted, %(there)s there.",
@@ -150,8 +150,11 @@ def _change(now: Sequence[terms.Conflict], then: Sequence[terms.Conflict]) -> st
     }
 
 
-def _unit(conflict: terms.Conflict) -> str:
-    return _("m²") if conflict.unit in ("m²", "area") else _("tray places")
+def room_unit(measure: str, amount: float) -> str:
+    """'tray place' of one, else 'tray places'; 'm²' of any."""
+    if measure in ("m²", "area"):
+        return _("m²")
+    return _("tray place") if amount == 1 else _("tray places")
 
 
 def _number(value: float) -> str:

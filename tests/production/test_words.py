@@ -81,3 +81,12 @@ def test_a_conflict_of_hands_says_for_what():
 def test_a_change_says_what_becomes_less(before, after, helps, verdict, each):
     made = eased(before, after)
     assert (made.helps, made.verdict, list(made.each)) == (helps, verdict, each)
+
+
+@pytest.mark.parametrize(
+    ("peak", "wanted"), [(1, "1 tray place wanted"), (1.5, "1.5 tray places wanted"), (4, "4 tray places")]
+)
+def test_one_tray_place_is_no_tray_places(peak, wanted):
+    first = date(2027, 3, 18)
+    conflict = Conflict("place", "1", "Healing chamber", "positions", first, first, peak, 0.0)
+    assert wanted in conflict_words(conflict)
