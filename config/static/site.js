@@ -49,6 +49,12 @@ const showFaults = (root) => {
   if (faults) faults.focus();
 };
 
+// What stands open beside the rest on a desk would push the rest out of sight on a phone.
+const closeOnPhones = () => {
+  if (!window.matchMedia("(max-width: 700px)").matches) return;
+  document.querySelectorAll("details[data-wide]").forEach((part) => { part.open = false; });
+};
+
 // A sheet of days opens at today, not at the first day of the season.
 const showToday = (root) => {
   root.querySelectorAll("[data-today-share]").forEach((region) => {
@@ -87,3 +93,4 @@ document.addEventListener("htmx:afterOnLoad", () => trouble(false));
 showFaults(document);
 showToday(document);
 showShelf();
+closeOnPhones();

@@ -46,7 +46,8 @@ class Day:
 class Pinch:
     """A conflict with its days and with the orders that cause it, largest first; `more` orders are not named.
 
-    `key` names it on the page; `box` opens the week and the place that it lies in, `what_if` the change to try.
+    `key` names it on the page; `box` opens the week and the place that it lies in, '' where one is there already;
+    `what_if` is the change to try.
     """
 
     key: str
@@ -82,7 +83,7 @@ def pinches(load: Load, found: Sequence[terms.Conflict], scope: Scope) -> Iterab
                 for cause in conflict.causes[:CULPRITS]
             ),
             more=max(len(conflict.causes) - CULPRITS, 0),
-            box=scope.query(view="week", day=conflict.first, at=_at(load, conflict)),
+            box=_box(_at(load, conflict), conflict, scope),
             what_if=_what_if(conflict),
         )
 
@@ -92,6 +93,12 @@ def _what_if(conflict: terms.Conflict) -> str:
     if conflict.resource == "place":
         return urlencode({"place": conflict.key, "capacity": f"{conflict.peak:g}", "look": 1})
     return ""
+
+
+def _box(at: str, conflict: terms.Conflict, scope: Scope) -> str:
+    if (scope.view, scope.at) == ("week", at) and scope.first <= conflict.first <= scope.last:
+        return ""
+    return scope.query(view="week", day=conflict.first, at=at)
 
 
 def _at(load: Load, conflict: terms.Conflict) -> str:

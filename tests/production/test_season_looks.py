@@ -54,6 +54,9 @@ def test_a_conflict_is_resolved_without_leaving_the_page(open_page, ground, pair
     page.goto(f"{reverse('season')}?view=year")
     here = page.url
     conflict = page.locator("details.answer.no").first
+    assert conflict.get_by_role("link", name=HELPS).is_visible() == (page_size != "phone")
+    if page_size == "phone":  # closed, so that the year is in sight
+        conflict.locator("summary").click()
     conflict.get_by_role("link", name=HELPS).click()
     conflict.get_by_role("button", name="See the effect").first.click()
     save = conflict.get_by_role("button", name="Save this move")
@@ -84,6 +87,8 @@ def test_without_script_the_same_is_done_by_pages(new_context, live_server, grou
 def test_what_if_is_seen_beside_today_and_then_saved(open_page, ground, pair, page_size):
     page = open_page(page_size, ground.grower)
     page.goto(f"{reverse('season')}?view=year")
+    if page_size == "phone":
+        page.locator("details.answer.no summary").first.click()
     follow(page, page.get_by_role("link", name="What if it held more").first)
     assert page.get_by_label("Would hold").input_value() == "4"
     assert_holds(page)

@@ -2,6 +2,7 @@
 
 import gzip
 from datetime import date, timedelta
+from urllib.parse import parse_qsl
 
 import pytest
 import time_machine
@@ -257,6 +258,22 @@ def test_a_page_stays_light_however_many_batches_there_are(page, season, view):
     html = page(**query).content
     assert len(gzip.compress(html)) < 30_000
     assert len(html) < 250_000
+
+
+@pytest.mark.parametrize(("view", "opened"), [("year", 1), ("weeks", 1), ("week", 0), ("day", 0)])
+def test_a_conflict_stands_open_only_where_it_pushes_no_asked_for_week_or_day_away(page, view, opened):
+    html = page(view=view, day=heal_day().isoformat()).content.decode()
+    assert html.count('<details class="answer no"') >= 1
+    assert html.count(" open data-wide>") == opened
+
+
+def test_no_conflict_leads_to_the_page_one_is_on(page):
+    pinch = page(view="week", day=heal_day().isoformat()).context["shown"].pinches[0]
+    there = dict(parse_qsl(pinch.box))
+    shown = page(**there)
+    assert [each.box for each in shown.context["shown"].pinches if each.key == pinch.key] == [""]
+    assert "The week, and all that stand in it" not in shown.content.decode()
+    assert page(**there | {"view": "day"}).context["shown"].pinches[0].box == pinch.box
 
 
 @pytest.mark.parametrize("view", ["year", "weeks", "week", "day"])
