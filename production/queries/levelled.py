@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -12,6 +13,7 @@ from orders.models import OrderLine
 
 from ..models import SeasonLevelling
 from ..planning.level import Cost
+from ..planning.level.cost import HUNDREDTHS
 
 
 def moves_of(run: SeasonLevelling) -> list[dict[str, Any]]:
@@ -33,18 +35,29 @@ def _telling(row: dict[str, Any], line: OrderLine | None) -> dict[str, str]:
 def cost_words(cost: Sequence[int]) -> str:
     """'all have room and none is late; one customer told another day; 2 lines moved' of a Cost as it is stored."""
     each = Cost(*cost)
-    left, late = each.left_over / 100, each.late / 100  # by weight, and so not always whole
-    room = _("%(lines)s without room and %(days)s late, heavier orders counting for more") % {
-        "lines": ngettext("%(n)g line", "%(n)g lines", 1 if left == 1 else 2) % {"n": left},
-        "days": ngettext("%(n)g day", "%(n)g days", 1 if late == 1 else 2) % {"n": late},
-    }
-    if not each.left_over and not each.late:
-        room = _("all have room and none is late")
+    words = _("%(room)s and %(late)s") % {"room": _room_words(each.left_over), "late": _late_words(each.late)}
+    if each.left_over % HUNDREDTHS or each.late % HUNDREDTHS:
+        words = _("%(words)s (own crops count for less)") % {"words": words}
     told = ngettext("one customer told another day", "%(n)s customers told another day", each.told_anew) % {
         "n": each.told_anew
     }
     moved = ngettext("one line moved", "%(n)s lines moved", each.moved) % {"n": each.moved}
-    return "; ".join((room, told, moved))
+    return "; ".join((words, told, moved))
+
+
+def _room_words(left_over: int) -> str:
+    """Of a weight in hundredths, which an own crop has less of: in whole lines all the same."""
+    if not left_over:
+        return _("all have room")
+    lines = ceil(left_over / HUNDREDTHS)
+    return ngettext("%(n)d line without room", "%(n)d lines without room", lines) % {"n": lines}
+
+
+def _late_words(late: int) -> str:
+    if not late:
+        return _("none is late")
+    days = ceil(late / HUNDREDTHS)
+    return ngettext("%(n)d day late in all", "%(n)d days late in all", days) % {"n": days}
 
 
 def outcome_words(run: SeasonLevelling) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import ceil
 from typing import Any
 
 from django.contrib import messages
@@ -40,6 +41,7 @@ def season_level(request: HttpRequest) -> HttpResponseBase:
         "moves": [move for move in moves if not move["refused"]],
         "refused": [move for move in moves if move["refused"]],
         "open": len(_open(moves)),
+        "longest": ceil(levelling.LONGEST / 60),
     }
     return render(request, "production/season_level.html", context)
 

@@ -15,6 +15,7 @@ from orders.models import Job, OrderLine
 from orders.refusals import Refused
 from production import bridge
 from production.models import Batch, Protocol, ProtocolStage, SeasonLevelling
+from production.queries.levelled import cost_words
 from production.services import answering, levelling, moving, promise, protocols
 from tests.factories import CustomerFactory, UserFactory
 from tests.nursery import TODAY, working_nursery
@@ -230,6 +231,19 @@ def test_a_run_over_which_every_worker_died_has_failed_and_another_can_begin(cro
     run.refresh_from_db()
     assert (run.state, run.trouble) == ("failed", "The service stopped each time while doing this.")
     levelling.start(by=None, today=TODAY)
+
+
+@pytest.mark.parametrize(
+    ("cost", "said"),
+    [
+        ((0, 0, 0, 0, 0), "all have room and none is late; "),
+        ((200, 100, 0, 0, 0), "2 lines without room and 1 day late in all; "),
+        ((120, 0, 0, 0, 0), "2 lines without room and none is late (own crops count for less)"),
+    ],
+)
+def test_what_a_season_costs_is_said_in_whole_lines_and_days(cost, said):
+    """An own crop weighs a fifth of a customer's line (bridge.wishes): nobody has 1.2 lines."""
+    assert cost_words(cost).startswith(said)
 
 
 def test_by_page_it_is_started_watched_and_taken(client, working, crowded):
