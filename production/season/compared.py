@@ -19,7 +19,7 @@ MOST_CONFLICTS = 20
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """A week of a place or of hands whose tightest day would be another, or hold another amount."""
+    """A week of a place or of hands whose tightest day would carry another load, or another amount too much."""
 
     name: str
     week: date
@@ -75,9 +75,8 @@ def _weeks(tried: Tried, begins: int) -> Iterable[Week]:
 
 
 def _differ(was: Box, now: Box) -> bool:
-    if not was.load and not now.load:  # more room that nobody asks for
-        return False
-    return abs(was.load - now.load) > 0.05 or abs(was.capacity - now.capacity) > 1e-6
+    """Not by room alone that nobody lacks: it would name every week of a place that only grows."""
+    return abs(was.load - now.load) > 0.05 or abs(was.over - now.over) > 1e-6
 
 
 Sides = tuple[Floats, Floats]  # load and capacity by day

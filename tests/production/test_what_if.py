@@ -178,8 +178,17 @@ def test_the_page_looks_by_address_and_saves_by_form(client, season):
     changed = looked.context["compared"].weeks
     assert {week.name for week in changed} >= {"Healing chamber"}
     assert all(week.after.capacity == 200 for week in changed if week.name == "Healing chamber")
+    assert all(week.before.over for week in changed if week.name == "Healing chamber")
     assert client.post(url, asked).status_code == 302
     assert healing().capacity == 200
+
+
+def test_room_that_nobody_lacks_changes_no_week(client, ground):
+    promised(ground, 60)
+    client.force_login(ground.grower)
+    looked = client.get(reverse("season_what_if"), {"place": healing().pk, "capacity": "200", "look": "1"})
+    assert looked.context["compared"].weeks == ()
+    assert "no week carries more or less" in looked.content.decode()
 
 
 @pytest.mark.parametrize(
