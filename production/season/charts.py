@@ -107,16 +107,23 @@ def _load_lane(row: Row, today: date) -> Lane:
     )
 
 
+def _in_week(words: str, box: Box, today: date) -> str:
+    there = {"load": amount_words(box.load), "there": amount_words(box.capacity)}
+    return words % {**there, "day": day_words(box.week, today)}
+
+
 def _peak_words(row: Row, today: date) -> str:
-    """'most 14 of 12 in the week of Mon 15 March; too much in 2 weeks'."""
+    """'most 14 of 12 in the week of Mon 15 March; too much in 2 weeks'.
+
+    Where the tightest week is not that of the highest bar, both are told.
+    """
     peak = row.peak
     if peak is None:
         return _("nothing there")
-    words = _("most %(load)s of %(there)s in the week of %(day)s") % {
-        "load": amount_words(peak.load),
-        "there": amount_words(peak.capacity),
-        "day": day_words(peak.week, today),
-    }
+    most = max(row.boxes, key=lambda box: (box.load, box == peak))
+    words = _in_week(_("most %(load)s of %(there)s in the week of %(day)s"), most, today)
+    if most.load > peak.load:
+        words += "; " + _in_week(_("tightest in the week of %(day)s, %(load)s of %(there)s"), peak, today)
     over = sum(box.over > 0 for box in row.boxes)
     if not over:
         return words

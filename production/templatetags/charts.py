@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
+from math import ceil
 from typing import Any
 
 from django import template
@@ -21,6 +22,8 @@ LOW, TALL = 56, 170  # pixels of a bar that reaches the top
 ABOVE, BELOW = 18, 18  # room for the number of the largest bar, and for the months
 ROOMY = 14  # weeks up to which each bar has its number, on a phone too
 GAP = 0.12  # of a bar's width, between two
+HIGH = 18  # pixels that a number takes above its bar
+WORD = 0.05  # half of a number on a phone, as a share of the width
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,14 +90,25 @@ def _lane(lane: Lane, of: Chart, height: int) -> dict[str, Any]:
 
 
 def _said(lane: Lane, wide: float, y: Callable[[float], float]) -> Iterator[Shape]:
-    """The number above the largest bar, and above each where there is room for it."""
+    """The number above the largest bar, and above each where there is room for it; clear of the limits near it."""
     sums = [sum(bar) for bar in lane.bars]
     most = max(sums, default=0)
     for n, value in enumerate(sums):
         if value and (len(sums) <= ROOMY or n == sums.index(most)):
             at = (n + 0.5) * wide
             anchor = "start" if at < 0.04 else "end" if at > 0.96 else "middle"
-            yield Shape(x=share(at), y=f"{y(value) - 4:.1f}", css=anchor, words=amount_words(value))
+            near = lane.limits[max(n - ceil(WORD / wide), 0) : n + ceil(WORD / wide) + 1]
+            yield Shape(
+                x=share(at), y=f"{_clear(y(value), map(y, near)) - 4:.1f}", css=anchor, words=amount_words(value)
+            )
+
+
+def _clear(foot: float, lines: Iterable[float]) -> float:
+    """What stands on `foot`, or on the first line above it that leaves it room, from below upwards."""
+    for line in sorted(lines, reverse=True):
+        if foot - HIGH < line < foot:
+            foot = line
+    return foot
 
 
 def _months(of: Chart) -> Iterator[Shape]:

@@ -14,9 +14,10 @@ from orders import states
 from orders.models import Nursery, OrderLine
 from production.models import Part, Place, Sowing
 from production.papers import season_sheet
-from production.season.charts import loads, pickup_chart, pickups
+from production.season.charts import Chart, Loads, load_chart, loads, pickup_chart, pickups
 from production.season.scope import scope_of
 from production.season.seed import buying, by_week, seed_chart, seed_needs
+from production.sheet import Box, Row
 from production.templatetags.charts import chart
 from tests.browser import assert_holds
 from tests.factories import CustomerFactory
@@ -73,6 +74,29 @@ def test_the_load_of_a_week_is_that_of_its_tightest_night_and_what_is_too_much_i
         if (row["Place or hands"], row["Week of"]) == ("Healing chamber", week.isoformat())
     ]
     assert (float(of_file["Taken at the tightest"]), float(of_file["Too much"])) == (box.load, 0.5)
+
+
+def chart_of(*boxes: tuple[float, float]) -> Chart:
+    weeks = [TODAY + timedelta(weeks=n) for n in range(len(boxes))]
+    row = Row("Bench", "8 trays", tuple(Box(week, *box) for week, box in zip(weeks, boxes, strict=True)))
+    return load_chart(Loads(tuple(weeks), (row,)), TODAY)
+
+
+def test_the_highest_bar_and_the_tightest_week_are_told_each_by_its_name():
+    assert chart_of((3.5, 8), (0.1, 0)).lanes[0].says == (
+        "8 trays; most 3.5 of 8 in the week of Mon 11 January; tightest in the week of Mon 18 January, 0.1 of 0;"
+        " too much in 1 week"
+    )
+    [lane] = chart_of((9, 8), (9, 10)).lanes
+    assert lane.says == "8 trays; most 9 of 8 in the week of Mon 11 January; too much in 1 week"
+
+
+@pytest.mark.parametrize("load", [0.5, 4, 6, 6.5, 7, 7.5, 7.9, 8, 9])
+def test_no_limit_strikes_a_number_through(load):
+    [(_lane, drawn)] = chart(chart_of((load, 8), (1, 9), (2, 7.6), *[(1, 8)] * 9))["lanes"]
+    foot = float(drawn["said"][0].y)
+    for limit in drawn["limits"][:2]:  # of its own week and of the next
+        assert not foot - 12 < float(limit.y) < foot
 
 
 # --- orders ---------------------------------------------------------------------------------------------------
