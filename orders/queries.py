@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from . import states
 from .models import Customer, Order, OrderLine, Variety
+from .near import meant_words
 
 
 def orders() -> QuerySet[Order]:
@@ -57,6 +58,12 @@ def customers_like(words: str, most: int = 8) -> QuerySet[Customer]:
 def varieties_for(role: str) -> QuerySet[Variety]:
     """Varieties in use that may be a scion or a rootstock."""
     return Variety.objects.filter(active=True, role__in=(role, Variety.Role.BOTH)).select_related("crop")
+
+
+def variety_meant(name: str, *, side: str) -> str:
+    """'Did you mean Tallis Red? ' of a name that is not known as it is written; '' where none in use is near."""
+    role = Variety.Role.SCION if side == "scion" else Variety.Role.ROOTSTOCK
+    return meant_words(name, varieties_for(role).values_list("name", flat=True))
 
 
 def order_by_code(code: str) -> Order:

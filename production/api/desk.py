@@ -71,8 +71,9 @@ class WantedLineSerializer(serializers.Serializer):
     def _variety(self, data: dict[str, Any], side: str) -> Variety:
         found = orders.variety_named(data[side], side=side, crop=data[f"{side}_crop"])
         if found is None:
+            meant = queries.variety_meant(data[side], side=side)
             raise serializers.ValidationError(
-                {side: f"“{data[side]}” is not known yet. Name its crop in {side}_crop to make it."}
+                {side: f"“{data[side]}” is not known yet. {meant}Name its crop in {side}_crop to make it."}
             )
         return found
 

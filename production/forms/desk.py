@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _l
 
 from orders import queries
 from orders.models import Container, Crop, Customer, Method, Nursery, OrderLine, PlaceKind, Variety
+from orders.queries import variety_meant
 from orders.services import variety_named
 
 from ..queries import past
@@ -183,10 +184,10 @@ class LineForm(forms.Form):
             self.add_error(
                 side,
                 _(
-                    "“%(name)s” is not known yet. Choose its crop under “A variety that is new”,"
+                    "“%(name)s” is not known yet. %(meant)sChoose its crop under “A variety that is new”,"
                     " or correct the name."
                 )
-                % {"name": name},
+                % {"name": name, "meant": variety_meant(name, side=side)},
             )
         return found
 

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 
 from orders.line_faults import faults_of, faults_of_quantity
 from orders.models import Container, Crop, Customer, Method, Nursery, OrderLine, PlaceKind, Variety
+from orders.near import meant_words
 from orders.refusals import Refused
 from orders.tables import Row
 from orders.tables.cells import day_of, price_of, refuse_formula, whole_of, yes_of
@@ -123,11 +124,17 @@ class Book:
         if crop is None:
             raise Refused(
                 _("“%(name)s” is not known.") % {"name": name},
-                mend=_("Correct the name, or name its crop in the column “%(column)s” to make it new.")
+                mend=self._meant(name, side)
+                + _("Correct the name, or name its crop in the column “%(column)s” to make it new.")
                 % {"column": BY_KEY[f"{side}_crop"].word},
             )
         role = Variety.Role.SCION if side == "scion" else Variety.Role.ROOTSTOCK
         return self.new.setdefault((crop.pk, f"{side}:{name.casefold()}"), Variety.from_crop(crop, name, role))
+
+    def _meant(self, name: str, side: str) -> str:
+        every = [each for named in self.varieties.values() for each in named]
+        fit = (each for each in every if (each.may_be_scion if side == "scion" else each.may_be_rootstock))
+        return meant_words(name, [each.name for each in fit])
 
 
 class Cells:

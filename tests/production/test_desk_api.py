@@ -93,6 +93,17 @@ def test_a_bad_value_is_a_problem_that_names_its_field(api, working, change, fie
     assert not Order.objects.exists()
 
 
+def test_a_name_not_quite_written_is_answered_with_the_one_that_is_near(api, working):
+    lines = [
+        wanted(working, scion=f"{working.scion.name[:-2]}x"),
+        wanted(working, scion=working.rootstock.name + "x"),
+    ]
+    faults = api.post("/api/promise/", {"lines": lines}, format="json").json()["faults"]
+    said = {fault["field"]: str(fault) for fault in faults}
+    assert f"Did you mean {working.scion.name}?" in said["lines.0.scion"]
+    assert "Did you mean" not in said["lines.1.scion"], "a rootstock is no scion"
+
+
 def test_an_unknown_variety_is_made_when_its_crop_is_named(api, working):
     line = wanted(working, scion="Pomfret", scion_crop=working.scion.crop.name)
     assert api.post("/api/promise/", {"lines": [line]}, format="json").json()[0]["fits"]

@@ -49,6 +49,11 @@ def test_half_a_line_gets_no_answer_and_no_fault(grower):
     assert (part.status_code, b"No answer yet" in part.content) == (200, True)
 
 
+def test_a_name_not_quite_written_is_answered_with_the_one_that_is_near(grower):
+    page = press(grower, "answer", asked(grower, scion="tallis")).content.decode()
+    assert "“tallis” is not known yet. Did you mean Tallis Red?" in page
+
+
 def test_each_reason_for_a_day_names_its_step(grower):
     [card] = press(grower, "answer", asked(grower)).context["desk"].cards
     steps = [reason.step for reason in card.reasons]

@@ -254,6 +254,11 @@ def test_a_list_that_takes_longer_than_one_job_is_taken_by_several(working, monk
     assert OrderLine.objects.filter(state=states.CONFIRMED).count() == 3
 
 
+def test_a_name_not_quite_written_is_answered_with_the_one_that_is_near(working):
+    [fault] = checked(workbook([row(working, 1, Scion="Talis Red")])).faults
+    assert (fault["column"], fault["mend"].startswith("Did you mean Tallis Red? Correct")) == ("scion", True)
+
+
 def test_what_changed_since_it_was_checked_is_left_out_and_said(working):
     kept = checked(workbook([row(working, 1)]))
     working.scion.active = False
