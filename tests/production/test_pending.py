@@ -41,6 +41,19 @@ def test_customer_is_to_be_told_until_the_notice_of_these_numbers_is_sent(ground
     assert lines_to_tell() == []
 
 
+def test_whoever_fetched_some_is_told_only_of_what_is_counted_ready_later(ground, ready):
+    more = ready.ready_quantity
+    readiness.declare_ready(line=ready, quantity=more - 10, by=ground.grower, today=ground.today)
+    ready.refresh_from_db()
+    handing_over.hand_over(line=ready, quantity=more - 12, by=ground.grower, today=ground.today)
+    assert ready.outstanding == 2
+    assert lines_to_tell() == []
+    readiness.declare_ready(line=ready, quantity=more, by=ground.grower, today=ground.today)
+    assert lines_to_tell() == [ready]
+    handing_over.hand_over(line=ready, quantity=1, by=ground.grower, today=ground.today)
+    assert lines_to_tell() == []
+
+
 def test_own_crop_and_what_was_collected_tell_nobody(ground, ready):
     hand_over_all(ground, ready)
     assert lines_to_tell() == []
