@@ -19,6 +19,8 @@ STATES = (ASKED, HELD, CONFIRMED, GROWING, READY, COLLECTED, LET_GO, CANCELLED)
 TAKES_ROOM = frozenset({HELD, CONFIRMED, GROWING, READY})
 # States in which the nursery has given its word.
 PROMISED = frozenset({CONFIRMED, GROWING, READY})
+# States that only a promise leads to, kept or not.
+ONCE_PROMISED = PROMISED | {COLLECTED, CANCELLED}
 ENDED = frozenset({COLLECTED, LET_GO, CANCELLED})
 
 MOVES: dict[str, frozenset[str]] = {

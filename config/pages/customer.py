@@ -142,6 +142,9 @@ def _page(request: HttpRequest, order: Order, form: AcceptForm, *, refused: str 
         "lines": [Line(row, _said(row, told, nursery, today, known), _state(row, today)) for row in rows],
         "totals": totals if counting else None,
         "deposit": deposit_of(order, totals.gross),
+        "deposit_to_ask": not any(
+            row.state in states.ONCE_PROMISED for row in rows
+        ),  # the confirmation asks for it
         "offered": offered,
         "until": until,
         "ended": not offered and not any(row.state in states.PROMISED | {states.COLLECTED} for row in rows),

@@ -47,7 +47,8 @@ class OrderMoney:
     papers: list[Paper]  # oldest first, as papers()
     payments: list[Payment]  # of the order and of its invoices, newest first
     value: Decimal  # what the order comes to: ordered, or taken of lines that have ended
-    deposit_asked: Decimal
+    deposit_asked: Decimal  # or to be asked, as long as nothing of the order is promised
+    deposit_to_ask: bool  # the confirmation, which asks for it, is still to come
     deposit_received: Decimal
     deposit_in_hand: Decimal  # received and not yet set against an invoice
     owed: Decimal
@@ -73,6 +74,7 @@ def order_money(order: Order) -> OrderMoney:
         payments=list(payments().filter(Q(order=order) | Q(invoice__order=order))),
         value=whole,
         deposit_asked=asked,
+        deposit_to_ask=bool(asked) and not any(line.state in states.ONCE_PROMISED for line in _lines(order)),
         deposit_received=in_hand + sum((sheet.deposit for sheet in sheets), ZERO),
         deposit_in_hand=in_hand,
         owed=sum((sheet.balance for sheet in sheets if sheet.balance > 0), ZERO),

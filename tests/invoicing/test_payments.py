@@ -5,13 +5,14 @@ from decimal import Decimal as D
 from uuid import uuid4
 
 import pytest
+from django.urls import reverse
 
 from invoicing import queries, services
 from invoicing.models import Payment
 from invoicing.queries import InvoiceState, MoneyState
 from orders.models import HistoryEntry, Nursery
 from orders.refusals import ManyRefused, Refused
-from tests.factories import LineFactory, OrderFactory
+from tests.factories import LineFactory, OrderFactory, UserFactory
 
 from .billing import TODAY, billed, deposit, pay, taken
 
@@ -119,6 +120,17 @@ class TestDeposits:
         assert [one.amount for one in queries.deposits_to_come()] == [D("8.28")]
         money = queries.order_money(order)
         assert (money.deposit_asked, money.deposit_received, money.state) == (D("88.28"), D("80.00"), "")
+
+    @pytest.mark.parametrize(("state", "to_ask"), [("held", True), ("confirmed", False)])
+    def test_nothing_is_asked_before_the_confirmation(self, client, state, to_ask):
+        order = OrderFactory(deposit_percent=D(30))
+        line = LineFactory(order=order, quantity=100, unit_price=D("2"), tax_rate=D(0), pickup=TODAY)
+        type(line).objects.filter(pk=line.pk).update(state=state, hold_until=TODAY if to_ask else None)
+        assert queries.order_money(order).deposit_to_ask == to_ask
+        client.force_login(UserFactory(role="office"))
+        page = client.get(reverse("order_money_panel", args=[order.code])).content.decode()
+        assert ("A deposit of €60.00 will be asked with the confirmation." in page) == to_ask
+        assert ("€60.00 asked" in page) == (not to_ask)
 
     def test_no_more_is_taken_than_the_order_comes_to(self):
         order = OrderFactory()
