@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from orders.days import day_words, run_words
+from orders.days import days_words
 from orders.models import Nursery, OrderLine
 from orders.strand import Strand
 
@@ -24,23 +24,25 @@ from ..strands import strand_of
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The days on which the customer may come, first and last included, and those on which we are closed."""
+    """The days on which the customer may come: open ones, at least one, in their order."""
 
-    first: date
-    last: date
-    closed: tuple[date, ...]
+    open: tuple[date, ...]
+
+    @property
+    def first(self) -> date:
+        return self.open[0]
+
+    @property
+    def last(self) -> date:
+        return self.open[-1]
 
     @property
     def days(self) -> int:
         return (self.last - self.first).days + 1
 
     def words(self, than: date) -> str:
-        """'Fri 23 to Mon 26 April (closed on Sat 24 April and Sun 25 April)'."""
-        run = run_words(self.first, self.last, than)
-        if not self.closed:
-            return run
-        closed = _(" and ").join(day_words(day) for day in self.closed)
-        return _("%(run)s (closed on %(closed)s)") % {"run": run, "closed": closed}
+        """'Fri 23 April and Mon 26 April', where we are closed on the days between."""
+        return days_words(self.open, than)
 
 
 def window_of(line: OrderLine, calendar: terms.Calendar, *, since: date | None = None) -> Window:
@@ -48,7 +50,7 @@ def window_of(line: OrderLine, calendar: terms.Calendar, *, since: date | None =
     promised = line.pickup or line.pickup_asked
     first = next_open(calendar, max(promised, since or promised))
     span = [first + timedelta(days=n) for n in range(max(line.collection_days, 1))]
-    return Window(first, span[-1], tuple(day for day in span if not calendar.is_open(day)))
+    return Window(tuple(day for day in span if calendar.is_open(day)) or (first,))
 
 
 @dataclass(frozen=True, slots=True)

@@ -124,7 +124,7 @@ def test_the_paper_says_what_is_promised_and_when(working):
         "Tallis Red on Kelder",
         "Side graft",
         "60 plants",
-        "Pickup Fri 23 to Mon 26 April (closed on Sat 24 April and Sun 25 April), 9:00 to 17:00",
+        "Pickup Fri 23 April and Mon 26 April, 9:00 to 17:00",
         "Tallis Red: your seed, needed here by Mon 15 February",
         "Kelder: our seed",
         "The second is your work",
@@ -279,12 +279,18 @@ def test_a_second_notice_takes_the_place_of_the_first_in_the_calendar(working):
     assert second.document.revision == 2
 
 
+def test_only_days_on_which_we_are_open_are_named(working):
+    line = confirmed(working, {"pickup_asked": date(2027, 4, 23), "collection_days": 3}).lines.get()
+    window = window_of(line, bridge.calendar_of(Nursery.current()))  # trays wait until Sunday, closed as Saturday
+    assert (window.words(TODAY), window.days) == ("Fri 23 April", 1)
+
+
 def test_late_plants_are_fetched_from_today_on_not_in_the_past(working):
     line = confirmed(working).lines.get()
     ClosedDay.objects.create(day=date(2027, 4, 26), name="Spring holiday")
     nursery = Nursery.current()
     window = window_of(line, bridge.calendar_of(nursery), since=date(2027, 4, 24))  # a Saturday
-    assert (window.first, window.last, window.closed) == (date(2027, 4, 27), date(2027, 4, 28), ())
+    assert window.open == (date(2027, 4, 27), date(2027, 4, 28))
     assert window_of(line, bridge.calendar_of(nursery), since=date(2027, 4, 1)).first == date(2027, 4, 21)
 
 
