@@ -103,7 +103,7 @@ class Batch(models.Model):
     def what(self) -> str:
         if self.rootstock:
             return _("%(scion)s on %(rootstock)s") % {"scion": self.scion, "rootstock": self.rootstock}
-        return str(self.scion or _("room"))
+        return str(self.scion or _("Room only"))
 
 
 class Part(models.Model):
