@@ -22,7 +22,7 @@ from ..planning.calendar import week_of
 from ..planning.load import Load
 from ..sheet import WEEK, Box, Row
 from .carried import carried
-from .grid import rows_of
+from .grid import cut, rows_of, used
 from .scope import Scope
 from .standing import amount_words
 
@@ -81,10 +81,8 @@ def loads(scope: Scope, nursery: Nursery) -> Loads:
 def loads_of(load: Load, scope: Scope) -> Loads:
     """The weeks of the scope up to the last in which anything stands or is done, `LEAST` of them at least."""
     rows = rows_of(load, scope)
-    used = [n for row in rows for n, box in enumerate(row.boxes) if box.load]
-    shown = max([LEAST, *(n + 1 for n in used)])
-    rows = tuple(Row(row.label, row.room, row.boxes[:shown], row.url) for row in rows)
-    return Loads(scope.columns[:shown], rows)
+    shown = max(LEAST, used(rows))
+    return Loads(scope.columns[:shown], cut(rows, shown))
 
 
 def load_chart(of: Loads, today: date) -> Chart:

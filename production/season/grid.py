@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -43,6 +45,16 @@ def rows_of(load: Load, scope: Scope) -> tuple[Row, ...]:
         *(_place_row(load, place, scope) for place in places),
         *(_hands_row(load, index, scope) for index in hands or (telling(load, days) if not scope.at else ())),
     )
+
+
+def used(rows: Sequence[Row]) -> int:
+    """How many columns there are up to the last in which anything stands or is done."""
+    return max((n for row in rows for n, box in enumerate(row.boxes, start=1) if box.load), default=0)
+
+
+def cut(rows: Sequence[Row], columns: int) -> tuple[Row, ...]:
+    """The rows with their first columns only."""
+    return tuple(replace(row, boxes=row.boxes[:columns]) for row in rows)
 
 
 def telling(load: Load, days: slice) -> list[int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from django.core.paginator import Page, Paginator
 
@@ -15,10 +16,12 @@ from ..sheet import Band, Line, Sheet
 from .batches import ALL, PageNumber, Wanted, strands, strands_of
 from .carried import carried
 from .day import DayView, day_view
-from .grid import asks_at, rows_of
+from .grid import asks_at, cut, rows_of, used
 from .pinches import MOST, Pinch, pinches
 from .scope import Scope
 from .standing import Standing, standing
+
+SPARE, LEAST = 4, 12  # empty weeks of a year below its work, and the weeks of a year with little or none
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +29,7 @@ class SeasonPage:
     """`batches` and `pinched` are the pages of strands and of conflicts that are shown; None where none are.
 
     `stands` lists who is in the one box that is looked at, `day` is what a single day looks like.
+    From `free` to the end of a year nothing stands and nothing is to do, and no week is drawn.
     """
 
     scope: Scope
@@ -35,6 +39,7 @@ class SeasonPage:
     batches: Page[int] | None = None
     stands: Page[Standing] | None = None
     day: DayView | None = None
+    free: date | None = None
 
 
 def season_page(
@@ -56,14 +61,17 @@ def season_page(
         lines = strands_of([each.part.pk for each in stands], scope) if scope.view != "year" else ()
     elif scope.view in ("weeks", "week"):
         lines, batches = strands(scope, wanted, found, number)
+    rows, columns = rows_of(held.load, scope), scope.columns
+    if scope.view == "year":
+        columns = columns[: max(used(rows) + SPARE, LEAST)]
     sheet = Sheet(
-        weeks=scope.columns,
-        rows=rows_of(held.load, scope),
+        weeks=columns,
+        rows=cut(rows, len(columns)),
         lines=lines,
         bands=tuple(Band(each.first, each.last, conflict_sentence(each)) for each in found),
         today=scope.today,
         step=scope.step,
-        urls=tuple(scope.closer(column) for column in scope.columns),
+        urls=tuple(scope.closer(column) for column in columns),
     )
     return SeasonPage(
         scope=scope,
@@ -73,6 +81,7 @@ def season_page(
         batches=batches,
         stands=stands,
         day=day_view(held.load, scope) if scope.view == "day" else None,
+        free=scope.columns[len(columns)] if len(columns) < len(scope.columns) else None,
     )
 
 

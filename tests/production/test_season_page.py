@@ -267,6 +267,21 @@ def test_a_conflict_stands_open_only_where_it_pushes_no_asked_for_week_or_day_aw
     assert html.count(" open data-wide>") == opened
 
 
+def test_a_year_ends_some_weeks_after_the_last_thing_that_stands_and_its_address_goes_on(page):
+    shown = page(view="year").context["shown"]
+    worked = [
+        n
+        for n, week in enumerate(zip(*(row.boxes for row in shown.sheet.rows), strict=True))
+        if any(box.load for box in week)
+    ]
+    assert len(shown.sheet.weeks) == worked[-1] + 1 + 4
+    assert shown.free == shown.sheet.weeks[-1] + timedelta(weeks=1)
+    assert not Stay.objects.filter(first__gte=shown.free).exists()
+    next_year = page(**dict(parse_qsl(shown.scope.next))).context["shown"]
+    assert next_year.scope.first == shown.scope.last + timedelta(days=1)
+    assert len(next_year.sheet.weeks) == 12
+
+
 def test_no_conflict_leads_to_the_page_one_is_on(page):
     pinch = page(view="week", day=heal_day().isoformat()).context["shown"].pinches[0]
     there = dict(parse_qsl(pinch.box))
