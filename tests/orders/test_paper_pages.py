@@ -144,6 +144,15 @@ def test_if_one_of_them_left_by_mail_meanwhile_none_is_ticked_off(client, office
     assert first.state == "to_call"
 
 
+def test_the_page_of_a_letter_shows_nothing_that_only_mail_servers_read(client, office):
+    letter = write()
+    jobs.drain()
+    letter.refresh_from_db()
+    page = client.get(reverse("letter", args=[letter.pk])).content.decode()
+    assert "sent" in page
+    assert letter.message_id.strip("<>") not in page
+
+
 def test_a_failed_letter_says_why_and_is_sent_again_on_demand(client, office):
     letter = failed(write())
     assert "550 no such garden" in client.get(reverse("letters")).content.decode()

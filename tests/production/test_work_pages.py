@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from orders.models import Job
 from production.models import Count, Part, Place, Stay, Work
+from production.services.promise import accept
 from production.services.readiness import declare_ready
 
 
@@ -226,6 +227,13 @@ def test_plants_that_should_have_moved_on_are_said_to(ready, client):
     Stay.objects.filter(pk=stay.pk).update(first=ready.today - dt.timedelta(days=9), nights=3)
     page = text(get(client, ready.crew, "place", stay.place_id))
     assert "should have moved on" in page
+
+
+def test_own_crop_is_named_among_the_batches(clock, client):
+    clock.lots()
+    line = clock.asked(own_crop=True)
+    accept(order=line.order, by=clock.grower, today=clock.today)
+    assert f"{line}, our own crop" in text(get(client, clock.crew, "batches"))
 
 
 def test_the_list_of_batches(ready, client):
