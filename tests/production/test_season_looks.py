@@ -93,7 +93,7 @@ def test_what_if_is_seen_beside_today_and_then_saved(open_page, ground, pair, pa
     assert page.get_by_label("Would hold").input_value() == "4"
     assert_holds(page)
     follow(page, page.get_by_role("button", name="See the season then"))
-    page.get_by_role("heading", name="One conflict now, 0 then.").wait_for()
+    page.get_by_role("heading", name="No conflict is left.").wait_for()
     assert page.get_by_text("gone then").is_visible()
     assert_holds(page)
     assert Place.objects.get(name="Healing chamber").capacity == 2
