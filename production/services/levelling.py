@@ -35,7 +35,7 @@ from .judging import HoldsNoMore, judged, lock_the_plan
 from .moving import make_room
 from .season_files import running_season, wishes_now
 
-EFFORT = Effort(rounds=200, exact=6.0)
+EFFORT = Effort(rounds=2_000, exact=3.0)
 LONGEST = 240.0  # seconds after which a run ends with the best so far; well within a job's lease
 TELL_EVERY = 0.5  # seconds between two rows of progress
 KEPT = 10  # runs
