@@ -26,9 +26,9 @@ LINES = (40, 400, 2_000, 10_000)
 ENDLESS = Effort(rounds=10**7, exact=4.0)
 # By lines, the best of earlier runs of two minutes, with other chance or another search.
 BEST_SEEN = {
-    40: Cost(600, 0, 2, 20, 218),
+    40: Cost(400, 2, 5, 23, 318),
     400: Cost(0, 0, 0, 154, 1415),
-    2_000: Cost(0, 0, 0, 917, 5295),
+    2_000: Cost(0, 0, 0, 549, 4199),
     10_000: Cost(0, 0, 0, 2777, 19012),
 }
 NOTHING = Cost()
