@@ -1,5 +1,6 @@
 """The one place that knows both tables and terms: rows in, terms out; a plan in, rows out."""
 
+from .keys import key_of, line_of, lines_named
 from .nursery import calendar_of, container_of, empty_season, people, person_of, place_of, places
 from .reading import LIVING, facts_of, line_plan_of, living_parts, part_plan_of, parts_of
 from .storing import SowingRows, store_line, stored_hours, write_part, write_stays, write_works
@@ -30,7 +31,10 @@ __all__ = [
     "current_protocols",
     "empty_season",
     "facts_of",
+    "key_of",
+    "line_of",
     "line_plan_of",
+    "lines_named",
     "living_parts",
     "lot_for",
     "material_of",

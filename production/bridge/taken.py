@@ -15,6 +15,7 @@ from orders.models import Nursery
 
 from ..models import Allocation, Part, Stay, Work
 from ..planning import terms
+from .keys import key_of
 from .nursery import empty_season
 from .reading import LIVING, hours_of
 
@@ -85,7 +86,7 @@ def _owners(which: Q) -> dict[int, tuple[str, str]]:
     rows = allocated.order_by("-line_id").values_list("part_id", "line_id", "line__number", "line__order__code")
     for pk, line, number, code in rows:
         words = _("Order %(code)s, line %(number)s") if number > 1 else _("Order %(code)s")
-        owners[pk] = (f"line:{line}", words % {"code": code, "number": number})
+        owners[pk] = (key_of(line), words % {"code": code, "number": number})
     return owners
 
 

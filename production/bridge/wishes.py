@@ -12,6 +12,7 @@ from orders.models import Nursery, OrderLine, Variety
 
 from ..models import Part, Protocol, ProtocolStage, SeedLot, StageWork
 from ..planning import terms
+from .keys import key_of
 from .nursery import container_of
 
 OWN_CROP_WEIGHT = 0.2  # the lowest weight in levelling
@@ -185,7 +186,7 @@ def wish_of(
     Without `lots` the database is asked for those of its varieties.
     """
     return terms.Wish(
-        key=key or f"line:{line.pk}",
+        key=key or key_of(line.pk),
         label=label or str(line),
         kind=cast("terms.LineKind", line.kind),
         quantity=quantity if quantity is not None else line.quantity,

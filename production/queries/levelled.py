@@ -11,6 +11,7 @@ from django.utils.translation import ngettext
 
 from orders.models import OrderLine
 
+from .. import bridge
 from ..models import SeasonLevelling
 from ..planning.level import Cost
 from ..planning.level.cost import HUNDREDTHS
@@ -18,9 +19,9 @@ from ..planning.level.cost import HUNDREDTHS
 
 def moves_of(run: SeasonLevelling) -> list[dict[str, Any]]:
     """The rows of its moves, each with its `order`, the `customer` to be told ('' if nobody), and `how`."""
-    keys = [row["key"].removeprefix("line:") for row in run.moves]
+    keys = [bridge.line_of(row["key"]) for row in run.moves]
     lines = OrderLine.objects.filter(pk__in=keys).select_related("order__customer")
-    found = {f"line:{line.pk}": line for line in lines}
+    found = {bridge.key_of(line.pk): line for line in lines}
     return [{"refused": False, **row, **_telling(row, found.get(row["key"]))} for row in run.moves]
 
 

@@ -113,7 +113,7 @@ def day_view(load: Load, scope: Scope) -> DayView:
                 name=place.name,
                 load=amount_words(float(used)),
                 capacity=amount_words(float(there)),
-                over=amount_words(float(used - there)) if used > there + 1e-6 else "",
+                over=amount_words(float(used - there)) if used > there + EASE else "",
                 stands=tuple(map(stand, several[:STANDS])),
                 more=max(len(several) - STANDS, 0),
                 all=scope.query(view="week", day=scope.first, at=place_at(place)),

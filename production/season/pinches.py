@@ -9,9 +9,10 @@ from urllib.parse import urlencode
 
 from orders.models import OrderLine
 
+from .. import bridge
 from ..answers import conflict_sentence
 from ..planning import terms
-from ..planning.load import Load
+from ..planning.load import EASE, Load
 from ..services.easing import MOVABLE
 from .grid import hands_at
 from .scope import Scope
@@ -64,10 +65,9 @@ class Pinch:
 
 def pinches(load: Load, found: Sequence[terms.Conflict], scope: Scope) -> Iterable[Pinch]:
     named = [cause for conflict in found for cause in conflict.causes[:CULPRITS]]
-    owners = {cause.owner for cause in named if cause.owner.startswith("line:")}
-    keys = [int(owner.removeprefix("line:")) for owner in owners]
+    keys = bridge.lines_named({cause.owner for cause in named})
     lines = {
-        f"line:{line.pk}": line
+        bridge.key_of(line.pk): line
         for line in OrderLine.objects.filter(pk__in=keys).select_related("order__customer", "scion", "rootstock")
     }
     for conflict in found:
@@ -120,7 +120,7 @@ def _days_of(load: Load, conflict: terms.Conflict) -> Iterable[Day]:
             load.days[at],
             _amount(asked[at], conflict),
             _amount(there[at], conflict),
-            bool(asked[at] > there[at] + 1e-6),
+            bool(asked[at] > there[at] + EASE),
         )
 
 

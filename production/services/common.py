@@ -15,11 +15,6 @@ def locked(part: Part) -> Part:
     return Part.objects.select_for_update(of=("self",)).select_related("batch").get(pk=part.pk)
 
 
-def line_of(key: str) -> int:
-    """The line that a wish or a move names: 'line:31'."""
-    return int(key.removeprefix("line:"))
-
-
 def lock_grown_for(lines: Iterable[int], parts: Iterable[int] = ()) -> None:
     """Lock all parts of these lines, and these parts, before any of the lines is locked.
 

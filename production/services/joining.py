@@ -109,7 +109,7 @@ def unsown_of(
     """A planned part as the planner sees it; its claims are in the season under the owner given here."""
     wish = shared.wish_of_part(part, nursery=nursery, protocol=protocol, calendar=season.calendar, lots=lots)
     lines, plan = shared.lines_of(part), replace(bridge.part_plan_of(part), number=1)
-    owner = f"line:{lines[0].pk}" if lines else wish.key
+    owner = bridge.key_of(lines[0].pk) if lines else wish.key
     cost = cost_of(wish, [plan], season.prices)
     return Unsown(str(part), owner, wish, terms.LinePlan(wish, part.pickup, (plan,), cost), part.revision)
 

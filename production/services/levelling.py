@@ -30,7 +30,7 @@ from ..planning.level import Effort, Levelled, Move, Progress
 from ..planning.season_file import BadFile, SeasonFile, read_plan, read_season, write_plan, write_season
 from ..planning.why_not import Obstacle, WhyNot
 from ..words import conflict_words
-from .common import line_of, lock_grown_for
+from .common import lock_grown_for
 from .judging import HoldsNoMore, judged, lock_the_plan
 from .moving import make_room
 from .season_files import running_season, wishes_now
@@ -180,7 +180,7 @@ def take(run: SeasonLevelling, *, keys: Sequence[str], by: User | None, today: d
         _none_refused(wanted, rows)
         in_turn = sorted(wanted, key=lambda key: (len(key), key))  # line:9 before line:10
         moves = [Move(key, rows[key]["label"], rows[key]["words"], then[key], None) for key in in_turn]
-        lock_grown_for(line_of(key) for key in wanted)
+        lock_grown_for(bridge.line_of(key) for key in wanted)
         lines = {move.key: _locked(move, rows[move.key]["was"]) for move in moves}
         _refuse_changed(moves, nursery)
         season = at_hand.season_of(today, nursery=nursery).without(frozenset(wanted))
@@ -250,7 +250,7 @@ def _locked(move: Move, was: str) -> OrderLine:
     lines = OrderLine.objects.select_for_update(of=("self",))
     line = (
         lines.select_related("order__customer", "scion__crop", "rootstock__crop", "container")
-        .filter(pk=line_of(move.key))
+        .filter(pk=bridge.line_of(move.key))
         .first()
     )
     if line is None:

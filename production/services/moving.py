@@ -25,7 +25,7 @@ from ..planning.claims import place_claims
 from ..planning.conflicts import conflicts
 from ..planning.promise import judge, load_for
 from .answering import LineAnswer, refusal_of
-from .common import line_of, lock_grown_for
+from .common import lock_grown_for
 from .joining import alone, give_back
 from .judging import TRIES, HoldsNoMore, judged, lock_the_plan
 
@@ -176,7 +176,7 @@ def make_room(move: level.Move, *, why: str, by: User | str | None) -> Order | N
     Inside the transaction that holds the lock of the plan and of the line's parts, with the plan judged already;
     HoldsNoMore if it was sown.
     """
-    line = orders.locked(OrderLine.objects.get(pk=line_of(move.key)))
+    line = orders.locked(OrderLine.objects.get(pk=bridge.line_of(move.key)))
     parts = bridge.parts_of(line)
     if line.state != states.CONFIRMED or any(part.state != Part.State.PLANNED for part in parts):
         raise HoldsNoMore

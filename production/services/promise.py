@@ -25,7 +25,7 @@ from ..planning import level
 from ..planning.joining import Joined
 from . import joining as joins
 from .answering import LineAnswer, refusal_of, with_room_made
-from .common import line_of, lock_grown_for, locked
+from .common import lock_grown_for, locked
 from .joining import Joining
 from .judging import TRIES, HoldsNoMore, judged, lock_the_plan
 from .moving import make_room
@@ -49,8 +49,7 @@ def accept(
     `over_conflict` is the grower's reason for confirming in spite of a conflict. With `moving`, promised lines of
     which nothing is sown may move inside their latitude to make room, in the same transaction. With `joining`,
     each line that does not fit on its own goes into the first of these batches, of which nothing is sown, that
-    takes it. What is impossible is never
-    confirmed.
+    takes it. What is impossible is never confirmed.
     """
 
     def confirm(answers: Sequence[LineAnswer], held: Sequence[OrderLine]) -> None:
@@ -164,7 +163,7 @@ def _commit(
     with transaction.atomic():
         nursery = lock_the_plan()
         lock_grown_for(
-            [*(line.pk for line in held), *(line_of(move.key) for move in moves)],
+            [*(line.pk for line in held), *(bridge.line_of(move.key) for move in moves)],
             [said.joins[0].pk for said in answers if said.joins],
         )
         joining = _joining(answers)

@@ -20,7 +20,6 @@ from ..planning import terms
 from ..planning.filed import plan_from_answers
 from ..planning.promise import promise
 from ..planning.season_file import BadFile, PlanFile, Promised, SeasonFile, read_season
-from .common import line_of
 
 MOST_BYTES = 2_000_000  # of a file that is looked at on a page or by API; the command takes any
 MOST_LINES = 100  # answered while somebody waits
@@ -45,7 +44,7 @@ def running_season(*, today: date, nursery: Nursery) -> SeasonFile:
 
 def wishes_now(keys: Collection[str], *, nursery: Nursery) -> dict[str, terms.Wish]:
     """Those of these lines that are asked or promised, by key, as the file of the running season has them."""
-    pks = [line_of(key) for key in keys]
+    pks = [bridge.line_of(key) for key in keys]
     parts = Part.objects.filter(allocations__line__in=pks)
     lots = bridge.open_lots()
     asked = _asked(OrderLine.objects.filter(pk__in=pks), nursery, lots)

@@ -80,20 +80,22 @@ class Promised:
 
 def _movable(owners: Sequence[str]) -> list[str]:
     """Of these owners ('line:12') the confirmed lines of which nothing is sown or shared."""
-    theirs = Allocation.objects.filter(line__in=_keys(owners), line__state=states.CONFIRMED).values("part")
+    theirs = Allocation.objects.filter(line__in=bridge.lines_named(owners), line__state=states.CONFIRMED).values(
+        "part"
+    )
     rows = Allocation.objects.filter(part__in=theirs, part__state__in=bridge.LIVING)
     lines_of: dict[tuple[int, str], list[int]] = {}
     for part, state, line in rows.values_list("part", "part__state", "line"):
         lines_of.setdefault((part, state), []).append(line)
     tied = (lines for (_part, state), lines in lines_of.items() if state != Part.State.PLANNED or len(lines) > 1)
     fixed = set(chain.from_iterable(tied))
-    may = {f"line:{line}" for line in set(chain.from_iterable(lines_of.values())) - fixed}
+    may = {bridge.key_of(line) for line in set(chain.from_iterable(lines_of.values())) - fixed}
     return [owner for owner in owners if owner in may]
 
 
 def told(owners: Iterable[str], prices: terms.Prices, nursery: Nursery) -> list[Told]:
     """Of these owners ('line:12') the confirmed lines of which nothing is sown yet, as they stand."""
-    keys = _keys(owners)
+    keys = bridge.lines_named(owners)
     lines = (
         OrderLine.objects.filter(pk__in=keys, state=states.CONFIRMED)
         .select_related("order__customer", "scion__crop", "rootstock__crop", "container")
@@ -110,10 +112,6 @@ def told(owners: Iterable[str], prices: terms.Prices, nursery: Nursery) -> list[
         for line in lines
         if parts.get(line.pk) and all(_may_move(part) for part in parts[line.pk])
     ]
-
-
-def _keys(owners: Iterable[str]) -> list[int]:
-    return [int(owner.removeprefix("line:")) for owner in owners if owner.startswith("line:")]
 
 
 def _may_move(part: Part) -> bool:
